@@ -1,0 +1,53 @@
+"""What can go wrong with the user's input, said as place, value and remedy."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class BoostwrightError(Exception):
+    """Wrong input: the doors print the message and exit with status 2; anything else is our own bug."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fault:
+    """One thing that is wrong in an input: where it stands, what stands there, and what to do."""
+
+    problem: str
+    remedy: str
+    file: str = ""
+    row: int | None = None
+    column: str = ""
+    key: str = ""
+    value: str = ""
+
+    def __str__(self) -> str:
+        place = [self.file] if self.file else []
+        if self.row is not None:
+            place.append(f"row {self.row}")
+        if self.column:
+            place.append(f'column "{self.column}"')
+        if self.key:
+            place.append(f"key {self.key}")
+        said = f"{self.value} {self.problem}" if self.value else self.problem
+        head = f"{', '.join(place)}: {said}" if place else said
+        return f"{head}; {self.remedy}"
+
+
+class FileError(BoostwrightError):
+    """Everything that is wrong in one file, or in one folder of files, reported together."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class DataError(BoostwrightError):
+    """The data was read, but does not hold what the question needs."""
+
+
+class FitError(BoostwrightError):
+    """A fit did not reach an answer that can be reported."""
+
+
+class OutsideRange(BoostwrightError):
+    """A value lies outside the range in which a rule, a map or a model holds."""

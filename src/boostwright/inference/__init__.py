@@ -1,0 +1,1 @@
+"""The gain-curve model, calibration, posterior draws and attribution."""

@@ -1,0 +1,1 @@
+"""The build, its parts, and the operating point where blower and engine agree."""

@@ -1,0 +1,1 @@
+"""One equation a function, SI only, pure: same inputs, same output."""

@@ -1,0 +1,23 @@
+"""The one way kernels are compiled: typed for the reader, cached on disk, no fast-math so that results repeat."""
+
+from collections.abc import Callable
+from typing import Any, ParamSpec, TypeVar, cast
+
+import numba  # type: ignore[import-untyped]
+
+P = ParamSpec("P")
+T = TypeVar("T")
+_numba = cast(Any, numba)
+
+
+def compiled(function: Callable[P, T]) -> Callable[P, T]:
+    """Compile a scalar or array kernel; the machine code is kept beside the source for the next process."""
+    return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy")(function))
+
+
+def compiled_parallel(function: Callable[P, T]) -> Callable[P, T]:
+    """Compile a kernel whose `prange` loops may run on all cores; lanes must not depend on one another."""
+    return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy", parallel=True)(function))
+
+
+prange = cast(Any, _numba.prange)

@@ -1,0 +1,1 @@
+"""Figures, sentences, tables and reports made from study results."""

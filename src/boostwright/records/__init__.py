@@ -1,0 +1,1 @@
+"""Readers and writers: logs, units at the edge, campaign folder."""

@@ -1,0 +1,1 @@
+"""One file per question the engineer asks; each returns a frozen result."""
