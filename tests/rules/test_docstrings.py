@@ -4,6 +4,7 @@ import ast
 import re
 
 import pytest
+
 from tests.rules.source import SOURCE, is_overload, modules, parameters, public_functions, room
 
 UNIT = re.compile(r"\[[^\]]+\]")

@@ -13,9 +13,8 @@ def public_fields(tree: ast.Module):
     for node in tree.body:
         if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
             for item in node.body:
-                if isinstance(item, ast.AnnAssign) and isinstance(item.target, ast.Name):
-                    if not item.target.id.startswith("_"):
-                        yield f"{node.name}.{item.target.id}", item.target.id
+                if isinstance(item, ast.AnnAssign) and isinstance(item.target, ast.Name) and item.target.id[0] != "_":
+                    yield f"{node.name}.{item.target.id}", item.target.id
 
 
 def test_public_parameters_and_fields_are_words_of_the_nomenclature():

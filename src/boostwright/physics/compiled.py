@@ -20,4 +20,4 @@ def compiled_parallel(function: Callable[P, T]) -> Callable[P, T]:
     return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy", parallel=True)(function))
 
 
-prange = cast(Any, _numba.prange)
+prange: Any = _numba.prange
