@@ -38,11 +38,45 @@ _LOGGED = (  # what a log may carry; these names are the quantities of a campaig
     ("torque", "N*m", "brake torque", "T"),
 )
 
-_PHYSICS: tuple[tuple[str, str, str, str], ...] = ()
+_PHYSICS: tuple[tuple[str, str, str, str], ...] = (
+    ("heat_capacity_ratio", "-", "heat capacity at constant pressure over that at constant volume", "gamma"),
+    ("specific_gas_constant", "J/kg/K", "gas constant per mass of gas", "R"),
+)
 
 _REDUCTION: tuple[tuple[str, str, str, str], ...] = ()
 
-_MACHINE: tuple[tuple[str, str, str, str], ...] = ()
+_MACHINE: tuple[tuple[str, str, str, str], ...] = (
+    ("blower_displacement", "m3", "volume that the blower carries per turn of its drive shaft, nothing lost", "Vd"),
+    ("blower_volumetric_efficiency", "-", "mass flow over displacement, rotor speed and inlet density", "VE"),
+    (
+        "delivery_factor",
+        "-",
+        "what the displaced flow of a blower is multiplied by beyond the law, 1 if the law holds",
+        "",
+    ),
+    ("filling_loss", "-", "share of a chamber left unfilled at the speed limit of the blower", "phi"),
+    ("gas_power", "W", "power that the rotors give to the gas", "Pg"),
+    ("gas_work_factor", "-", "gas work over the ideal work with internal compression", "kw"),
+    ("heat_loss", "W", "heat that leaves a blower through casing and oil, gas and bearings together", "Q"),
+    ("heat_loss_share", "-", "share of the gas power that leaves through the casing as heat", ""),
+    ("inlet_density", "kg/m3", "density of the gas at the inlet", "rho1"),
+    ("inlet_pressure", "Pa", "absolute pressure at the inlet of the part", "p1"),
+    ("inlet_temperature", "K", "gas temperature at the inlet of the part", "T1"),
+    ("internal_volume_ratio", "-", "trapped over outlet-opening volume of a screw chamber; 1 for a roots type", "Vi"),
+    ("leakage_area", "m2", "discharge coefficient times clearance area between outlet and inlet", "CdA"),
+    ("leakage_flow", "kg/s", "mass flow back through the rotor clearances", "ml"),
+    ("mass_flow", "kg/s", "mass flow, positive downstream", "m"),
+    ("mechanical_heat_share", "-", "share of the mechanical loss of a blower that heats the gas", ""),
+    ("mechanical_power", "W", "power lost in bearings, gears and seals", "Pm"),
+    ("mechanical_power_at_limit", "W", "power lost in bearings, gears and seals at the speed limit", ""),
+    ("outlet_pressure", "Pa", "absolute pressure at the outlet of the part", "p2"),
+    ("outlet_temperature", "K", "gas temperature at the outlet of the part", "T2"),
+    ("pressure_ratio", "-", "absolute outlet pressure over absolute inlet pressure", "PR"),
+    ("pressure_rise", "Pa", "outlet pressure minus inlet pressure", "dp"),
+    ("shaft_power", "W", "power that the drive shaft takes", "P"),
+    ("speed_limit", "1/s", "highest rotor speed that the maker of the blower allows", ""),
+    ("within_range", "-", "1 where the form or the table holds, 0 where it had to be continued", ""),
+)
 
 _INFERENCE: tuple[tuple[str, str, str, str], ...] = ()
 
@@ -53,6 +87,14 @@ _STUDIES: tuple[tuple[str, str, str, str], ...] = ()
 _NOUNS: tuple[tuple[str, str], ...] = (
     ("campaign", "a question, its setups and its pulls, in one folder"),
     ("generator", "source of random numbers, always an argument"),
+    ("high", "upper end of a 95 % range"),
+    ("low", "lower end of a 95 % range"),
+    ("scaling", "how a default follows size or speed"),
+    ("shape", "shape of an array"),
+    ("source", "where a figure comes from"),
+    ("table", "rows of numbers in the order that the function names"),
+    ("value", "the figure itself, in the unit of its word"),
+    ("word", "a word of this nomenclature"),
 )
 
 WORDS: dict[str, Word] = {
