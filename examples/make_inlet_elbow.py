@@ -117,11 +117,7 @@ def log_of(pull: Pull, generator) -> dict[str, np.ndarray]:
         "torque": torque,
         "manifold": manifold + 0.25 * generator.standard_normal(time.size),
         "inlet": barometer - depression + 0.06 * generator.standard_normal(time.size),
-        "charge": pull.air_degc
-        + 17.0
-        + 0.25 * soaked
-        + 0.0042 * (rpm - 2500.0)
-        + 0.3 * generator.standard_normal(time.size),
+        "charge": charge + 0.3 * generator.standard_normal(time.size),
         "rotor_speed": DRIVE_RATIO * rpm * (1.0 - belt_slip) + 6.0 * generator.standard_normal(time.size),
         "excess_air_ratio": 0.86 + 0.004 * generator.standard_normal(time.size),
         "throttle": 100.0 * throttle,
