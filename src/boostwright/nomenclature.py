@@ -78,7 +78,34 @@ _MACHINE: tuple[tuple[str, str, str, str], ...] = (
     ("within_range", "-", "1 where the form or the table holds, 0 where it had to be continued", ""),
 )
 
-_INFERENCE: tuple[tuple[str, str, str, str], ...] = ()
+_INFERENCE: tuple[tuple[str, str, str, str], ...] = (
+    ("degrees_of_freedom", "-", "independent pieces of information behind an estimated scatter", "nu"),
+    ("elapsed", "s", "time at which a pull began, counted within its session", "t"),
+    (
+        "installation_sd",
+        "-",
+        "standard deviation of the level that pulls between two changes of setup share",
+        "sigma_b",
+    ),
+    ("level", "-", "typical size of a quantity that is compared on its linear scale, in its own unit", ""),
+    ("linear_drift_sd", "1/s", "standard deviation of a steady drift of the level within a session", "tau_t"),
+    ("log_parameters", "-", "natural logarithms of the fitted disturbances", "theta"),
+    ("log_sd", "-", "standard deviation of the natural logarithm", ""),
+    ("median", "-", "value that half of a distribution lies below", ""),
+    ("noise_sd", "-", "standard deviation of the independent noise of a speed bin", "sigma_w"),
+    ("pull_level_sd", "-", "standard deviation of the level of a pull", "sigma_g"),
+    ("random_drift", "1/s**0.5", "standard deviation of a random walk of the level, by the square root of time", "q"),
+    ("ripple_length", "1/s", "correlation length of the ripple along engine speed", "l_r"),
+    ("ripple_sd", "-", "standard deviation of the ripple inside a pull", "sigma_r"),
+    ("session_sd", "-", "standard deviation of the offset between sessions", "sigma_day"),
+    ("shape_length", "1/s", "correlation length of the smooth deviation along engine speed", "l_s"),
+    ("shape_sd", "-", "standard deviation of the smooth deviation of a pull from its setup's curve", "sigma_s"),
+    ("slope", "-", "derivative of a curve by the logarithm of engine speed", "m'"),
+    ("soak", "K", "intake temperature just before a pull, above ambient", "T"),
+    ("soak_sensitivity", "1/K", "change of the level by soak", "beta"),
+    ("soak_sensitivity_sd", "1/K", "standard deviation of the prior of the soak sensitivity", ""),
+    ("speed_axis_sd", "-", "standard deviation of the relative error of the speed axis of a pull", "sigma_eps"),
+)
 
 _STUDIES: tuple[tuple[str, str, str, str], ...] = ()
 
@@ -86,7 +113,15 @@ _STUDIES: tuple[tuple[str, str, str, str], ...] = ()
 
 _NOUNS: tuple[tuple[str, str], ...] = (
     ("campaign", "a question, its setups and its pulls, in one folder"),
+    ("disturbances", "sizes of what makes two pulls of one setup differ"),
     ("generator", "source of random numbers, always an argument"),
+    ("installation", "number of the installation: the pulls between two changes of setup"),
+    ("is_candidate", "whether a pull is of the candidate setup"),
+    ("name", "what a thing is called"),
+    ("order", "when and how the pulls of a campaign were made"),
+    ("priors", "what is known of the disturbances before the pulls"),
+    ("repeatability", "a stand's archived scatter of repeated pulls"),
+    ("session", "number of the session: the pulls of one day on one stand"),
     ("high", "upper end of a 95 % range"),
     ("low", "lower end of a 95 % range"),
     ("scaling", "how a default follows size or speed"),
