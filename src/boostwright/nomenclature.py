@@ -39,8 +39,30 @@ _LOGGED = (  # what a log may carry; these names are the quantities of a campaig
 )
 
 _PHYSICS: tuple[tuple[str, str, str, str], ...] = (
+    ("amounts", "mol", "amounts of substance of the parts of a mixture", "n"),
+    ("carbon_atoms", "-", "carbon atoms in a molecule", ""),
+    ("cold_polynomial", "-", "NASA coefficients a1 to a7 of a gas below 1000 K", ""),
+    ("downstream_pressure", "Pa", "absolute pressure on the side that a positive flow goes to", "p"),
+    ("downstream_temperature", "K", "temperature on the side that a positive flow goes to", ""),
+    ("effective_area", "m**2", "discharge coefficient times geometric area", "CdA"),
     ("heat_capacity_ratio", "-", "heat capacity at constant pressure over that at constant volume", "gamma"),
+    ("hot_polynomial", "-", "NASA coefficients a1 to a7 of a gas above 1000 K", ""),
+    ("humidity_ratio", "kg/kg", "mass of water vapour that goes with one kilogram of dry air", "W"),
+    ("hydrogen_atoms", "-", "hydrogen atoms in a molecule", ""),
+    ("mass_fractions", "-", "shares by mass of the parts of a mixture", ""),
+    ("molar_mass", "kg/mol", "mass of one mole", "M"),
+    ("oxygen_atoms", "-", "oxygen atoms in a molecule", ""),
+    ("polynomial", "J/kg/K", "NASA coefficients of a gas times its gas constant, the row below 1000 K and the row above", ""),
+    ("pressure", "Pa", "absolute total pressure of a gas", "p"),
+    ("relative_humidity", "-", "vapour pressure over saturation pressure at the same temperature, as a fraction", "phi"),
+    ("rotating_inertia", "kg*m**2", "moment of inertia of all that turns with the shaft, referred to it", "I"),
+    ("shaft_acceleration", "1/s**2", "change of the shaft speed per second", ""),
+    ("shaft_speed", "1/s", "turns of a shaft per second", "N"),
     ("specific_gas_constant", "J/kg/K", "gas constant per mass of gas", "R"),
+    ("temperature", "K", "temperature of a gas", "T"),
+    ("upstream_pressure", "Pa", "absolute stagnation pressure on the side that a positive flow comes from", "p0"),
+    ("upstream_temperature", "K", "stagnation temperature on the side that a positive flow comes from", "T0"),
+    ("vapour_pressure", "Pa", "partial pressure of the water vapour in moist air", "pw"),
 )
 
 _REDUCTION: tuple[tuple[str, str, str, str], ...] = ()
@@ -114,6 +136,8 @@ _STUDIES: tuple[tuple[str, str, str, str], ...] = ()
 _NOUNS: tuple[tuple[str, str], ...] = (
     ("campaign", "a question, its setups and its pulls, in one folder"),
     ("disturbances", "sizes of what makes two pulls of one setup differ"),
+    ("gas", "an ideal gas or mixture of fixed composition"),
+    ("gases", "several ideal gases, the parts of a mixture"),
     ("generator", "source of random numbers, always an argument"),
     ("installation", "number of the installation: the pulls between two changes of setup"),
     ("is_candidate", "whether a pull is of the candidate setup"),
@@ -127,6 +151,7 @@ _NOUNS: tuple[tuple[str, str], ...] = (
     ("scaling", "how a default follows size or speed"),
     ("shape", "shape of an array"),
     ("source", "where a figure comes from"),
+    ("species", "one chemical species, or several"),
     ("table", "rows of numbers in the order that the function names"),
     ("value", "the figure itself, in the unit of its word"),
     ("word", "a word of this nomenclature"),
