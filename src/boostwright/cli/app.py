@@ -1,6 +1,7 @@
 """The list of commands, and the one place where wrong input becomes a message and exit status 2."""
 
 import sys
+from typing import Annotated
 
 import typer
 
@@ -16,16 +17,21 @@ app = typer.Typer(
 )
 
 
-def _print_version(wanted: bool) -> None:  # noqa: FBT001  (the callback form that typer asks for)
+def _print_version(wanted: bool) -> None:
     if wanted:
         typer.echo(f"boostwright {__version__}")
         raise typer.Exit
 
 
+VersionSwitch = Annotated[
+    bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Show the version.")
+]
+
+
 @app.callback()
-def _everywhere(  # pyright: ignore[reportUnusedFunction]  (registered by the decorator)
-    version: bool = typer.Option(False, "--version", callback=_print_version, is_eager=True, help="Show the version."),  # noqa: FBT001
-) -> None: ...
+def everywhere(version: VersionSwitch = False) -> None:
+    """Options that hold for every command."""
+    del version  # its callback has printed it and ended
 
 
 def run() -> None:

@@ -60,3 +60,8 @@ def count(amount: int, singular: str, plural: str = "") -> str:
 def joined(parts: list[str]) -> str:
     """Parts of a sentence as a person lists them: a, b and c."""
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def quantity_words(quantity: str) -> str:
+    """A quantity's name as a person says it."""
+    return quantity.replace("_", " ")
