@@ -1,0 +1,45 @@
+"""Writing a file whole or not at all."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from boostwright.errors import Fault, FileError
+
+
+def write_atomically(path: Path, data: bytes) -> None:
+    """Put `data` into the file `path`: a reader sees the old content or the new, never a part.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be made or written to.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    except OSError as wrong:
+        raise _cannot_write(path, wrong) from wrong
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        os.chmod(temporary, _permissions(path))
+        os.replace(temporary, path)
+    except OSError as wrong:
+        Path(temporary).unlink(missing_ok=True)
+        raise _cannot_write(path, wrong) from wrong
+
+
+def _permissions(path: Path) -> int:
+    """Return those of the file that is replaced, else those that a new file would get: `mkstemp` is stricter than either."""
+    if path.exists():
+        return path.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def _cannot_write(path: Path, wrong: OSError) -> FileError:
+    reason = (wrong.strerror or str(wrong)).lower()
+    remedy = "give a folder in which you may write"
+    return FileError([Fault(file=str(path), problem=f"cannot be written: {reason}", remedy=remedy)])

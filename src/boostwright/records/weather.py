@@ -1,0 +1,44 @@
+"""The air at the stand during a pull, and what cannot be the air of any stand."""
+
+from dataclasses import dataclass
+
+from boostwright.errors import Fault
+
+# Lowest and highest that a person could test in; the barometer of the highest road is near 50 kPa.
+_BAROMETER = (50e3, 110e3)
+_AIR_TEMPERATURE = (233.15, 333.15)
+_RELATIVE_HUMIDITY = (0.0, 1.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weather:
+    """Station pressure [Pa], air temperature [K] and relative humidity [-] as a fraction."""
+
+    barometer: float
+    air_temperature: float
+    relative_humidity: float
+
+    def __post_init__(self) -> None:
+        for fault in weather_faults(self.barometer, self.air_temperature, self.relative_humidity):
+            raise ValueError(str(fault))
+
+
+def weather_faults(
+    barometer: float | None, air_temperature: float | None, relative_humidity: float | None
+) -> list[Fault]:
+    """Return what cannot be; the key of each fault is the name of the quantity."""
+    faults: list[Fault] = []
+    if barometer is not None and not _BAROMETER[0] <= barometer <= _BAROMETER[1]:
+        remedy = "give the station pressure, absolute: is it inHg, or a gauge reading?"
+        faults.append(_impossible("barometer", f"{barometer / 1e3:.4g} kPa", remedy))
+    if air_temperature is not None and not _AIR_TEMPERATURE[0] <= air_temperature <= _AIR_TEMPERATURE[1]:
+        remedy = "give the air temperature at the stand: is it degF?"
+        faults.append(_impossible("air_temperature", f"{air_temperature - 273.15:.4g} degC", remedy))
+    if relative_humidity is not None and not _RELATIVE_HUMIDITY[0] <= relative_humidity <= _RELATIVE_HUMIDITY[1]:
+        remedy = 'give a fraction, 0 to 1, or say "52 %": is it percent?'
+        faults.append(_impossible("relative_humidity", f"{relative_humidity:.4g}", remedy))
+    return faults
+
+
+def _impossible(key: str, value: str, remedy: str) -> Fault:
+    return Fault(key=key, value=value, problem="is no air that a stand stands in", remedy=remedy)
