@@ -325,5 +325,10 @@ def _row(values: NDArray[np.float64]) -> Row:
     return (a1, a2, a3, a4, a5, a6, a7)
 
 
-DRY_AIR = mixed_by_mole((OXYGEN, NITROGEN, ARGON, CARBON_DIOXIDE), (0.2095, 0.7808, 0.0093, 0.0004))
+OXYGEN_SHARE, NITROGEN_SHARE, ARGON_SHARE, CARBON_DIOXIDE_SHARE = 0.2095, 0.7808, 0.0093, 0.0004
+"""Mole fractions of dry air."""
+
+DRY_AIR = mixed_by_mole(
+    (OXYGEN, NITROGEN, ARGON, CARBON_DIOXIDE), (OXYGEN_SHARE, NITROGEN_SHARE, ARGON_SHARE, CARBON_DIOXIDE_SHARE)
+)
 """Dry air; the composition gives R = 287.04 J/kg/K."""
