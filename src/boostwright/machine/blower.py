@@ -1,5 +1,6 @@
 """A blower delivers: the interface that every form shares, and the slip-law form, which needs no ports drawn."""
 
+import math
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, fields
 from typing import NamedTuple
@@ -8,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from boostwright.machine.default import Default
+from boostwright.physics.blower_work import internal_compression_work_kernel
 from boostwright.physics.compiled import compiled
 
 DRY_AIR_GAS_CONSTANT = 287.05  # J/kg/K
@@ -63,19 +65,10 @@ class Blower(ABC):
 
 
 @compiled
-def internal_compression_work_ratio(
-    pressure_ratio: float, internal_volume_ratio: float, heat_capacity_ratio: float
-) -> float:
-    """Ideal work per turn over inlet pressure and displacement; a volume ratio of 1 is the roots case, PR - 1."""
-    g, Vi = heat_capacity_ratio, internal_volume_ratio
-    return g / (g - 1.0) * (Vi ** (g - 1.0) - 1.0) + (pressure_ratio - Vi**g) / Vi
-
-
-@compiled
 def slip_law_leakage_flow(inlet_density: float, pressure_rise: float, leakage_area: float) -> float:
     """Flow back through the clearances: the square root of the pressure rise, rounded off near zero and odd in it."""
-    rounded = (pressure_rise * pressure_rise + LEAKAGE_PRESSURE_FLOOR * LEAKAGE_PRESSURE_FLOOR) ** 0.25
-    return leakage_area * (2.0 * inlet_density) ** 0.5 * pressure_rise / rounded
+    rounded = math.sqrt(pressure_rise * pressure_rise + LEAKAGE_PRESSURE_FLOOR * LEAKAGE_PRESSURE_FLOOR)
+    return leakage_area * math.sqrt(2.0 * inlet_density / rounded) * pressure_rise
 
 
 @compiled
@@ -143,8 +136,8 @@ def slip_law_delivery(
     carried = rho * blower_displacement * N
     leakage = slip_law_leakage_flow(rho, outlet_pressure - p1, leakage_area)
     m = slip_law_displaced_flow(rho, N, blower_displacement, speed_limit, filling_loss, delivery_factor) - leakage
-    work = internal_compression_work_ratio(outlet_pressure / p1, internal_volume_ratio, g)
-    gas_power = gas_work_factor * N * blower_displacement * p1 * work
+    work = internal_compression_work_kernel(p1, outlet_pressure, blower_displacement, internal_volume_ratio, g)
+    gas_power = gas_work_factor * N * work
     mechanical_power = mechanical_power_at_limit * (N / speed_limit) ** 2
     heating = gas_power * (1.0 - heat_loss_share) + mechanical_heat_share * mechanical_power
     least = LEAST_THROUGH_FLOW * carried
