@@ -212,7 +212,7 @@ def _runs(flags: Flags) -> _Runs:
 
 
 def _no_sweep(log: _Log) -> DataError:
-    N = log.speed.value
+    N = log.speed.value[log.full]
     said = f"engine speed {N.min() * 60:.0f} to {N.max() * 60:.0f} rpm"
     if np.argmax(N) < np.argmin(N) and np.ptp(N) > _SHORTEST_SWEEP:
         said = f"engine speed {N.max() * 60:.0f} to {N.min() * 60:.0f} rpm"
