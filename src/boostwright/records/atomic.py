@@ -31,7 +31,7 @@ def write_atomically(path: Path, data: bytes) -> None:
 
 
 def _permissions(path: Path) -> int:
-    """Return those of the file that is replaced, else those that a new file would get: `mkstemp` is stricter than either."""
+    """Return those of the file that is replaced, else those of a new file: `mkstemp` would be stricter than either."""
     if path.exists():
         return path.stat().st_mode & 0o777
     mask = os.umask(0)

@@ -29,10 +29,10 @@ def weather_faults(
     """Return what cannot be; the key of each fault is the name of the quantity."""
     faults: list[Fault] = []
     if barometer is not None and not _BAROMETER[0] <= barometer <= _BAROMETER[1]:
-        remedy = "give the station pressure, absolute: is it inHg, or a gauge reading?"
+        remedy = "give the absolute station pressure: is the unit right (hPa, kPa, inHg), or is it a gauge reading?"
         faults.append(_impossible("barometer", f"{barometer / 1e3:.4g} kPa", remedy))
     if air_temperature is not None and not _AIR_TEMPERATURE[0] <= air_temperature <= _AIR_TEMPERATURE[1]:
-        remedy = "give the air temperature at the stand: is it degF?"
+        remedy = "give the temperature at the stand: is it degF?"
         faults.append(_impossible("air_temperature", f"{air_temperature - 273.15:.4g} degC", remedy))
     if relative_humidity is not None and not _RELATIVE_HUMIDITY[0] <= relative_humidity <= _RELATIVE_HUMIDITY[1]:
         remedy = 'give a fraction, 0 to 1, or say "52 %": is it percent?'

@@ -1,0 +1,86 @@
+"""ASAM MDF4 through asammdf, an extra; channels are brought to the finest of their rasters by linear interpolation."""
+
+import importlib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.errors import Fault, FileError
+from boostwright.records.table import CellFaults, Cells, Table, tidy
+
+
+def open_mdf(path: Path) -> Table:
+    """Return the channels of an MDF file as a table; its last column is the time of their common raster.
+
+    Raises
+    ------
+    FileError
+        If the reader is not installed, or the file is not MDF.
+    """
+    mdf = _open(path)
+    places = [
+        (group, index)
+        for group, entry in enumerate(mdf.groups)
+        for index in range(len(entry.channels))
+        if index != mdf.masters_db.get(group)
+    ]
+    if not places:
+        raise FileError([Fault(problem="holds no channels", remedy="check that the logger has saved the pull")])
+    channels = [mdf.groups[group].channels[index] for group, index in places]
+    headers = (*(tidy(channel.name) for channel in channels), "time")
+    units = (*(tidy(channel.unit) for channel in channels), "s")
+
+    def read(positions: Sequence[int]) -> Cells:
+        logged = [position for position in positions if position < len(places)]
+        signals = {position: mdf.get(group=places[position][0], index=places[position][1]) for position in logged}
+        return _on_one_raster(signals, headers)
+
+    return Table(headers=headers, units=units, read=read)
+
+
+def _open(path: Path) -> Any:
+    try:
+        asammdf = importlib.import_module("asammdf")
+    except ImportError as missing:
+        remedy = 'install it: pip install "boostwright[mdf]"'
+        raise FileError([Fault(problem="is MDF, and its reader asammdf is not installed", remedy=remedy)]) from missing
+    try:
+        return asammdf.MDF(path)
+    except asammdf.blocks.utils.MdfException as wrong:
+        problem = f"cannot be read as MDF: {str(wrong).split(': ')[-1]}"
+        raise FileError([Fault(problem=problem, remedy="export the pull again, or as CSV")]) from wrong
+
+
+def _on_one_raster(signals: dict[int, Any], headers: Sequence[str]) -> Cells:
+    faults = CellFaults(headers)
+    usable = {position: signal for position, signal in signals.items() if _is_usable(position, signal, headers, faults)}
+    time = _common_raster([signal.timestamps for signal in usable.values()])
+    if usable and not time.size:
+        remedy = "log all channels through the whole pull"
+        faults.add(Fault(problem="holds channels that were never logged at the same time", remedy=remedy))
+    values = {position: np.interp(time, signal.timestamps, signal.samples) for position, signal in usable.items()}
+    values[len(headers) - 1] = time
+    return Cells(values=values, rows=np.arange(1, time.size + 1), faults=faults.all())
+
+
+def _is_usable(position: int, signal: Any, headers: Sequence[str], faults: CellFaults) -> bool:
+    if signal.samples.ndim != 1 or signal.samples.dtype.kind not in "fiub" or not signal.samples.size:
+        problem = "holds no numbers" if signal.samples.size else "is empty"
+        remedy = 'leave it out: say "ignore" for it under [columns]'
+        faults.add(Fault(column=headers[position], problem=problem, remedy=remedy))
+        return False
+    samples = signal.samples.astype(np.float64)
+    bad = np.flatnonzero(~np.isfinite(samples))
+    faults.add_cells(position, bad + 1, samples[bad].astype(str).tolist())
+    return not bad.size
+
+
+def _common_raster(rasters: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Return the times of the finest raster within the span that all of them cover."""
+    start = max((raster[0] for raster in rasters), default=0.0)
+    end = min((raster[-1] for raster in rasters), default=0.0)
+    within = [raster[(raster >= start) & (raster <= end)] for raster in rasters]
+    return max(within, key=len, default=np.empty(0))

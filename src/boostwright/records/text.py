@@ -1,0 +1,245 @@
+"""Delimited text: encoding, delimiter and decimal sign are found from the head; Polars reads the rest in blocks."""
+
+import codecs
+import csv
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+from typing import IO, AnyStr
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from boostwright.errors import Fault, FileError
+from boostwright.records.table import (
+    PLAIN,
+    CellFaults,
+    Cells,
+    NumberStyle,
+    Table,
+    TableHead,
+    count_numeric,
+    find_table,
+    number_style,
+    read_cells,
+)
+
+_HEAD = 64 * 1024  # bytes in which the table must begin
+_BLOCK = 8 * 1024 * 1024  # bytes that are parsed at once; what a large log costs beyond its numbers
+_STYLED = 50  # rows, spread over the head, that show how numbers are written
+_DELIMITERS = ("\t", ";", "|", ",")  # the comma last: where another fits, it is the decimal sign
+_BYTE_ORDER_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_OTHER_FORMATS = (
+    (b"PK\x03\x04", "an Excel workbook", ".xlsx"),
+    (b"PAR1", "a Parquet file", ".parquet"),
+    (b"MDF", "an MDF file", ".mf4"),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Layout:
+    """How the file is written."""
+
+    encoding: str
+    raw: bool  # UTF-8 with ordinary line ends goes to the parser as it is
+    delimiter: str
+    style: NumberStyle
+    head: TableHead
+    width: int
+    skipped: tuple[str, ...]  # header lines, which some loggers repeat
+
+
+def open_text(path: Path) -> Table:
+    """Return the table of a delimited text file.
+
+    Raises
+    ------
+    FileError
+        If there is no table in it.
+    """
+    layout = _layout(path)
+
+    def read(positions: Sequence[int]) -> Cells:
+        return _read(path, layout, positions)
+
+    return Table(headers=layout.head.headers, units=layout.head.units, read=read)
+
+
+def _layout(path: Path) -> _Layout:
+    with path.open("rb") as file:
+        start = file.read(_HEAD)
+    encoding = _encoding(start)
+    raw = encoding in ("utf-8", "utf-8-sig") and (b"\r" not in start or b"\n" in start)
+    if raw:
+        lines = start.decode(encoding, errors="replace").replace("\r\n", "\n").split("\n")
+    else:
+        with path.open(encoding=encoding, errors="replace") as file:
+            lines = file.read(_HEAD).split("\n")
+    if len(lines) > 1 and len(start) == _HEAD:
+        lines.pop()  # cut off in its middle
+    filled = [line for line in lines if line.strip()]
+    if not filled:
+        raise _refuse("is empty", "check that the logger has saved the pull")
+    delimiter = _delimiter(filled)
+    rows = [_split(line, delimiter) for line in lines]
+    head = find_table(rows)
+    return _Layout(
+        encoding=encoding,
+        raw=raw,
+        delimiter=delimiter,
+        style=_style(lines[head.first_row :], delimiter),
+        head=head,
+        width=max(len(head.headers), len(rows[head.first_row])),
+        skipped=tuple(line.strip() for line in lines[: head.first_row] if line.strip()),
+    )
+
+
+def _encoding(start: bytes) -> str:
+    for mark, encoding in _BYTE_ORDER_MARKS:
+        if start.startswith(mark):
+            return encoding
+    for magic, what, suffix in _OTHER_FORMATS:
+        if start.startswith(magic):
+            raise _refuse(f"is {what}, not text", f"name it {suffix}")
+    even, odd = start[::2].count(0), start[1::2].count(0)
+    if even + odd:
+        if max(even, odd) < 0.4 * len(start) / 2 or min(even, odd) > 0:
+            raise _refuse("is not text", "export the pull as CSV, Excel, Parquet or MDF4")
+        return "utf-16-le" if odd > even else "utf-16-be"
+    try:
+        codecs.getincrementaldecoder("utf-8")().decode(start)
+    except UnicodeDecodeError:
+        return "latin-1"
+    return "utf-8"
+
+
+def _delimiter(filled: Sequence[str]) -> str:
+    probe = filled[-10:]
+    split = {mark: [_split(line, mark) for line in probe] for mark in _DELIMITERS}
+    several = [mark for mark, rows in split.items() if median(map(len, rows)) >= 2]
+    numeric = [mark for mark in several if median(map(count_numeric, split[mark])) >= 1]
+    if found := numeric or several:
+        return found[0]
+    remedy = "separate the columns by comma, semicolon, tab or |"
+    raise _refuse(f'is one column wide, such as "{filled[-1].strip()[:40]}"', remedy)
+
+
+def _split(line: str, delimiter: str) -> list[str]:
+    return next(csv.reader([line], delimiter=delimiter)) if '"' in line else line.split(delimiter)
+
+
+def _style(lines: Sequence[str], delimiter: str) -> NumberStyle:
+    text = "\n".join(lines)
+    marks = " '\u2019\u00a0\u202f\u2009" + ("," if delimiter != "," or '"' in text else "")
+    if not any(mark in text for mark in marks):
+        return PLAIN
+    sample = lines[:: max(1, len(lines) // _STYLED)]
+    return number_style([cell for line in sample for cell in _split(line, delimiter)])
+
+
+def _refuse(problem: str, remedy: str) -> FileError:
+    return FileError([Fault(problem=problem, remedy=remedy)])
+
+
+def _read(path: Path, layout: _Layout, positions: Sequence[int]) -> Cells:
+    faults = CellFaults(layout.head.headers)
+    parts: list[dict[int, NDArray[np.float64]]] = []
+    rows: list[NDArray[np.int64]] = []
+    line = layout.head.first_row + 1
+    for block in _blocks(path, layout):
+        lines = block.count(b"\n") + (not block.endswith(b"\n"))
+        values = _parse_at_once(block, lines, layout, positions)
+        kept = np.arange(line, line + lines)
+        if values is None:
+            values, kept = _parse_with_care(block, line, layout, positions, faults)
+        parts.append(values)
+        rows.append(kept)
+        line += lines
+    joined = {position: np.concatenate([part.pop(position) for part in parts]) for position in positions}
+    return Cells(values=joined, rows=np.concatenate(rows), faults=faults.all())
+
+
+def _blocks(path: Path, layout: _Layout) -> Iterator[bytes]:
+    """Yield the rows of numbers as UTF-8, whole lines at a time."""
+    if layout.raw:
+        with path.open("rb") as file:
+            for _ in range(layout.head.first_row):
+                file.readline()
+            yield from _whole_lines(file)
+    else:
+        with path.open(encoding=layout.encoding, errors="replace") as file:
+            for _ in range(layout.head.first_row):
+                file.readline()
+            for text in _whole_lines(file):
+                yield text.encode("utf-8")
+
+
+def _whole_lines(file: IO[AnyStr]) -> Iterator[AnyStr]:
+    while block := file.read(_BLOCK):
+        yield block + file.readline()
+
+
+def _parse_at_once(
+    block: bytes, lines: int, layout: _Layout, positions: Sequence[int]
+) -> dict[int, NDArray[np.float64]] | None:
+    """Return the numbers of a block in which every cell is one, else nothing."""
+    delimiter = layout.delimiter.encode()
+    if block.count(delimiter) != lines * (layout.width - 1) or (layout.style.decimal_comma and b"." in block):
+        return None
+    frame = pl.read_csv(
+        block,
+        has_header=False,
+        schema={str(place): pl.Float64 for place in range(layout.width)},
+        columns=sorted(positions),
+        separator=layout.delimiter,
+        decimal_comma=layout.style.decimal_comma,
+        ignore_errors=True,
+        encoding="utf8-lossy",
+    )
+    if frame.height != lines:
+        return None
+    values = {position: frame[str(position)].to_numpy() for position in positions}
+    return values if all(np.isfinite(column).all() for column in values.values()) else None
+
+
+def _parse_with_care(
+    block: bytes, line: int, layout: _Layout, positions: Sequence[int], faults: CellFaults
+) -> tuple[dict[int, NDArray[np.float64]], NDArray[np.int64]]:
+    """Return what can be read of a block that holds blanks, repeated headers, grouped digits or faults."""
+    rows: list[int] = []
+    kept: list[str] = []
+    for row, text in enumerate(block.decode("utf-8", errors="replace").split("\n"), start=line):
+        repeated = text.strip() in layout.skipped
+        blank = not text.strip(f'"{layout.delimiter} \t\r')
+        if not repeated and not blank and _has_its_cells(text, row, layout, max(positions), faults):
+            rows.append(row)
+            kept.append(text)
+    frame = pl.read_csv(
+        "\n".join(kept).encode() or b"\n",
+        has_header=False,
+        schema={str(place): pl.String for place in range(layout.width)},
+        separator=layout.delimiter,
+        truncate_ragged_lines=True,
+    ).head(len(kept))
+    numbers = np.array(rows, dtype=np.int64)
+    return read_cells(frame, numbers, positions, layout.style, faults), numbers
+
+
+def _has_its_cells(text: str, row: int, layout: _Layout, last: int, faults: CellFaults) -> bool:
+    cells = text.count(layout.delimiter) + 1 if '"' not in text else len(_split(text, layout.delimiter))
+    columns = len(layout.head.headers)
+    if cells > layout.width and any(cell.strip() for cell in _split(text, layout.delimiter)[layout.width :]):
+        remedy = "is there a delimiter inside a number? delete the row or mend it"
+        faults.add(Fault(row=row, problem=f"has {cells} cells where the header has {columns}", remedy=remedy))
+        return False
+    if cells <= last:
+        remedy = "delete the row, or fill it in"
+        faults.add(Fault(row=row, problem=f"has {cells} cells where the header has {columns}", remedy=remedy))
+        return False
+    return True
