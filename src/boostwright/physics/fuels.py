@@ -207,8 +207,8 @@ def fuel_named(name: str) -> Fuel:
     """
     if name in _PURE:
         return _PURE[name]
-    blend = re.fullmatch(r"E(\d{1,3})", name)
-    if blend is None or int(blend[1]) > 100:
+    blend = re.fullmatch(r"E(0|[1-9][0-9]?|100)", name)
+    if blend is None:
         raise ValueError(
             f'fuel "{name}" is not known; an ethanol blend goes from E0 to E100 by volume, '
             f"and the other fuels are {', '.join(_PURE)}"

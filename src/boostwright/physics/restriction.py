@@ -216,7 +216,7 @@ def restriction_mass_flow(
     Raises
     ------
     ValueError
-        If a pressure is negative or a temperature not positive.
+        If a pressure is negative, or the temperature of the feeding side outside the range of the gas.
 
     Notes
     -----
@@ -230,7 +230,5 @@ def restriction_mass_flow(
     T1, T2 = np.asarray(upstream_temperature, dtype=float), np.asarray(downstream_temperature, dtype=float)
     if min(p1.min(), p2.min()) < 0:
         raise ValueError(f"pressure {min(p1.min(), p2.min()):g} Pa is negative: give absolute pressures, not gauge")
-    if min(T1.min(), T2.min()) <= 0:
-        raise ValueError(f"temperature {min(T1.min(), T2.min()):g} K is not positive: was it given in degC?")
     k = gas.heat_capacity_ratio(np.where(p1 >= p2, T1, T2))
     return _restriction_flow(p1, T1, p2, T2, effective_area, k, gas.specific_gas_constant)
