@@ -175,6 +175,8 @@ _REDUCTION: tuple[tuple[str, str, str, str], ...] = (
 )
 
 _MACHINE: tuple[tuple[str, str, str, str], ...] = (
+    ("added_outlet_temperature", "K", "what a finer blower model finds the outlet hotter than the slip law does", ""),
+    ("added_shaft_power", "W", "what a finer blower model finds the shaft to take beyond the slip law", ""),
     ("ambient_pressure", "Pa", "absolute pressure of the surroundings", "p0"),
     ("belt_efficiency", "-", "power at the blower pulley over power at the crank pulley", ""),
     ("belt_slip", "-", "share by which a belt-driven shaft turns slower than its ratio", ""),
@@ -192,6 +194,7 @@ _MACHINE: tuple[tuple[str, str, str, str], ...] = (
     ("cooler_area", "m2", "area in which the loss of the charge cooler would be one dynamic head", "Ac"),
     ("cooler_effectiveness", "-", "cooling of the charge over its greatest possible cooling", "eps"),
     ("cooler_reference_flow", "kg/s", "mass flow at which the transfer units of the cooler are stated", ""),
+    ("cooler_temperature", "K", "mean gas temperature in the charge cooler", ""),
     ("cooler_transfer_exponent", "-", "transfer units fall with this power of the mass flow", "n"),
     ("cooler_transfer_units", "-", "number of transfer units of the charge cooler at its reference flow", "NTU"),
     ("corrected_speed", "1/s/K**0.5", "rotor speed over the square root of inlet temperature, dry air", "N/sqrt(T1)"),
@@ -220,6 +223,7 @@ _MACHINE: tuple[tuple[str, str, str, str], ...] = (
     ("exhaust_area", "m2", "area in which the loss of the exhaust system would be one dynamic head", "Ae"),
     ("exhaust_pressure", "Pa", "absolute pressure ahead of the exhaust system", "pe"),
     ("exhaust_temperature", "K", "gas temperature ahead of the exhaust system", ""),
+    ("filled_volume_flow", "m3/s", "volume per second that the rotors fill and carry, leakage apart", ""),
     ("filling_loss", "-", "share of a chamber left unfilled at the speed limit of the blower", "phi"),
     ("flow_residual", "-", "difference of flow fed and flow swallowed that the match leaves, over the flow", ""),
     ("friction_factor", "-", "friction of the engine over that of the standard correlation", "f"),
@@ -274,6 +278,7 @@ _MACHINE: tuple[tuple[str, str, str, str], ...] = (
     ("stoichiometric_air_fuel_ratio", "-", "mass of dry air that burns one mass of fuel completely", "AFR"),
     ("stroke", "m", "travel of the piston from one dead centre to the other", "S"),
     ("throttle_area", "m2", "discharge coefficient times open area of the throttle", ""),
+    ("throttle_coordinate", "-", "sqrt(1 - p/p0) of the throttle, in which its flow is nearly straight", "s"),
     ("throttle_outlet_pressure", "Pa", "absolute pressure between throttle and inlet casting", ""),
     ("upstream_evaporation", "-", "share of the fuel that evaporates ahead of the blower", ""),
     ("within_range", "-", "1 where the form or the table holds, 0 where it had to be continued", ""),

@@ -1,4 +1,4 @@
-"""The operating point where blower and engine agree: one compiled, bracketed solution per point of a flat table.
+"""The operating point where blower and engine agree: one compiled, bracketed solution per row of a table of points.
 
 The chain, from the air filter to the crank: throttle (compressible, may choke), inlet casting (loss on mean density),
 blower, cooler, bypass from the plenum back to the blower inlet, engine demand, exhaust, power. Two unknowns are found
@@ -7,6 +7,7 @@ restriction is nearly straight; outside, the blower outlet pressure, in which bo
 """
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +16,12 @@ from boostwright.machine.blower import (
     DRY_AIR_GAS_CONSTANT,
     DRY_AIR_HEAT_CAPACITY_RATIO,
     slip_law_delivery,
-    slip_law_mass_flow,
+    slip_law_displaced_flow,
+    slip_law_leakage_flow,
 )
-from boostwright.machine.match_table import MatchPoint, MatchState
+from boostwright.machine.match_table import MatchPoint, MatchState, Outcome
 from boostwright.physics.compiled import compiled
+from boostwright.physics.knock import autoignition_delay_kernel
 from boostwright.physics.restriction import restriction_flow_kernel
 
 AIR_HEAT_CAPACITY = DRY_AIR_GAS_CONSTANT * DRY_AIR_HEAT_CAPACITY_RATIO / (DRY_AIR_HEAT_CAPACITY_RATIO - 1.0)
@@ -27,40 +30,71 @@ LIQUID_FUEL_HEAT_CAPACITY = 2200.0  # J/kg/K, from memory, of petrols and alcoho
 AIR_MOLAR_MASS = 28.97e-3  # kg/mol
 REFERENCE_PORT_TEMPERATURE = 320.0  # K, at which an engine's volumetric efficiency is stated
 REFERENCE_CHARGE_TEMPERATURE = 330.0  # K, at which its indicated efficiency is stated
-ATMOSPHERE = 101325.0
+CHOKED = 0.528282  # of the pressure ahead, in the throttle
+KNOCK_ARC = 20.0 / 360.0  # of a turn: how long the end gas stays near its highest pressure, in the knock index
 
 TOLERANCE = 1e-9  # of the engine's air flow, between blower and engine
-INNER_TOLERANCE = 1e-11  # of the blower's displaced flow, between throttle and blower
-STEPS = 80
-LEAST_PRESSURE_SHARE = 0.02  # of the pressure ahead of it: what a loss coefficient can leave, where it no longer holds
+INNER_TOLERANCE = 1e-11  # of the flow that the blower could displace, between inlet and blower
+STEPS = 100
+LOWEST_OUTLET, HIGHEST_OUTLET = 0.02, 20.0  # of the ambient pressure: the bracket of the blower outlet
+REVERSED, NEARLY_SHUT = -0.99, 0.995  # the bracket of the throttle coordinate
+LEAST_PRESSURE_SHARE = 0.02  # of the pressure ahead: what a loss may leave, where its law no longer holds
+
+
+class Plenum(NamedTuple):
+    """Temperatures of what the bypass takes, as they were last found: mean in the cooler, and behind it."""
+
+    cooler_temperature: float
+    charge_temperature: float
+
+
+@compiled
+def match_points(points: NDArray[np.void], states: NDArray[np.void]) -> None:
+    """Solve every row of `points` (`MATCH_POINT`) into the same row of `states` (`MATCH_STATE`)."""
+    for i in range(points.size):
+        match_point(points[i], states[i])
+
+
+@compiled
+def match_point(point: MatchPoint, state: MatchState) -> None:
+    """Solve one point; it always writes the whole state, the flow residual that is left, and the outcome."""
+    _start(point, state)
+    agreed = _balance_temperature(point, state, point.bypass_opening)
+    if agreed and state.manifold_pressure > point.manifold_pressure_cap:
+        agreed = _cap_pressure(point, state)
+    _burn(point, state)
+    state.outcome = _success(point, state) if agreed else _failure(state)
+
+
+@compiled
+def _success(point: MatchPoint, state: MatchState) -> float:
+    if state.manifold_pressure > point.manifold_pressure_cap * (1.0 + 2.0 * TOLERANCE):
+        return Outcome.BYPASS_NEEDED.value
+    if state.throttle_outlet_pressure < CHOKED * point.ambient_pressure:
+        return Outcome.THROTTLE_CHOKED.value
+    return Outcome.MATCHED.value
+
+
+@compiled
+def _failure(state: MatchState) -> float:
+    return Outcome.REVERSE_FLOW.value if state.air_mass_flow <= 0.0 else Outcome.NO_BALANCE.value
 
 
 @compiled
 def _next_trial(x0: float, f0: float, x1: float, f1: float, low: float, high: float) -> float:
     """The secant's next trial, or the middle of the bracket where the secant leaves it or is not a number."""
-    x = x1 - f1 * (x1 - x0) / (f1 - f0)
-    return x if low < x < high else 0.5 * (low + high)
+    return _inside(x1 - f1 * (x1 - x0) / (f1 - f0), low, high)
 
 
 @compiled
-def _moist_gas_constant(humidity_ratio: float) -> float:
-    """Gas constant of air that carries `humidity_ratio` of water vapour per mass of dry air."""
-    W = humidity_ratio
+def _inside(trial: float, low: float, high: float) -> float:
+    return trial if low < trial < high else 0.5 * (low + high)
+
+
+@compiled
+def _gas_constant(point: MatchPoint) -> float:
+    W = point.humidity_ratio
     return (DRY_AIR_GAS_CONSTANT + W * VAPOUR_GAS_CONSTANT) / (1.0 + W)
-
-
-@compiled
-def _pressure_behind_loss(
-    inlet_pressure: float, temperature: float, mass_flow: float, effective_area: float, specific_gas_constant: float
-) -> float:
-    """Pressure behind a loss of one dynamic head in `effective_area`, taken at the mean density of both ends.
-
-    p2 = sqrt(p1^2 - m|m| R T/A^2), which is p1 - p2 = m^2/(2 rho A^2) with rho at (p1 + p2)/2.
-    """
-    p1 = inlet_pressure
-    squared = p1 * p1 - mass_flow * abs(mass_flow) * specific_gas_constant * temperature / effective_area**2
-    least = LEAST_PRESSURE_SHARE * p1
-    return math.sqrt(squared) if squared > least * least else least
 
 
 @compiled
@@ -70,8 +104,7 @@ def _fuel_air_ratio(point: MatchPoint) -> float:
 
 
 @compiled
-def _point_rotor_speed(point: MatchPoint) -> float:
-    """Turns per second of the blower's driving rotor."""
+def _rotor_speed(point: MatchPoint) -> float:
     return point.drive_ratio * point.internal_step * point.engine_speed * (1.0 - point.belt_slip)
 
 
@@ -83,83 +116,130 @@ def _fresh_temperature(point: MatchPoint) -> float:
 
 
 @compiled
-def _throttle_outlet(point: MatchPoint, s: float) -> tuple[float, float]:
-    """Pressure behind the throttle and mass flow through it at s = sqrt(1 - p/p0); below zero the flow is reversed."""
-    p0, T0 = point.ambient_pressure, point.air_temperature
-    p = p0 * (1.0 - s * s) if s >= 0.0 else p0 / (1.0 - s * s)
-    R = _moist_gas_constant(point.humidity_ratio)
-    return p, restriction_flow_kernel(p0, T0, p, T0, point.throttle_area, DRY_AIR_HEAT_CAPACITY_RATIO, R)
+def _swept_flow(point: MatchPoint) -> float:
+    """Volume per second that the pistons of a four-stroke engine sweep on their inlet strokes."""
+    return 0.5 * point.engine_speed * point.engine_displacement
 
 
 @compiled
-def _inlet_pressure_at(point: MatchPoint, s: float) -> tuple[float, float, float]:
-    """Pressure behind the throttle, pressure at the rotors, and the mass flow that both carry."""
-    p, m = _throttle_outlet(point, s)
-    R = _moist_gas_constant(point.humidity_ratio)
-    return p, _pressure_behind_loss(p, point.air_temperature, m, point.inlet_area, R), m
+def _displaced_flow(point: MatchPoint) -> float:
+    """Mass flow that the rotors would carry at ambient pressure if they filled and nothing leaked."""
+    density = point.ambient_pressure / (_gas_constant(point) * point.air_temperature)
+    return density * point.blower_displacement / point.internal_step * _rotor_speed(point)
 
 
 @compiled
-def _point_blower_flow(point: MatchPoint, p1: float, T1: float, p2: float) -> float:
-    """Mass flow of the slip-law blower of this point."""
-    return slip_law_mass_flow(
-        p1,
-        T1,
-        p2,
-        _point_rotor_speed(point),
-        _moist_gas_constant(point.humidity_ratio),
+def _start(point: MatchPoint, state: MatchState) -> None:
+    """A first guess: the displacement ratio, and no more in the inlet than displacement asks for."""
+    T1, p0 = _fresh_temperature(point), point.ambient_pressure
+    ratio = point.blower_displacement / point.internal_step * _rotor_speed(point) / _swept_flow(point)
+    state.specific_gas_constant = _gas_constant(point)
+    state.rotor_speed = _rotor_speed(point)
+    state.filled_volume_flow = slip_law_displaced_flow(
+        1.0,
+        state.rotor_speed,
         point.blower_displacement / point.internal_step,
         point.speed_limit,
         point.filling_loss,
-        point.leakage_area,
         point.delivery_factor,
     )
+    state.bypass_opening = point.bypass_opening
+    state.blower_inlet_temperature = T1
+    state.blower_outlet_temperature = T1
+    state.charge_temperature = T1
+    state.blower_outlet_pressure = p0 * _inside(ratio, LOWEST_OUTLET, HIGHEST_OUTLET)
+    state.manifold_pressure = state.blower_outlet_pressure
+    through = _displaced_flow(point) * math.sqrt(0.5 * _gas_constant(point) * point.air_temperature)
+    s = through / (point.throttle_area * p0)
+    state.throttle_coordinate = s if s < 0.6 else 0.6
 
 
 @compiled
-def _bypass_flow_at(point: MatchPoint, state: MatchState, opening: float, p1: float, p3: float) -> float:
-    """Mass flow from the plenum back to the blower inlet."""
-    R = _moist_gas_constant(point.humidity_ratio)
+def _pressure_behind_loss(
+    inlet_pressure: float, temperature: float, mass_flow: float, loss_area: float, specific_gas_constant: float
+) -> float:
+    """Pressure behind a loss of one dynamic head in `loss_area`, at the mean density of both ends.
+
+    p2 = sqrt(p1^2 - m|m| R T/A^2), which is p1 - p2 = m^2/(2 rho A^2) with rho at (p1 + p2)/2.
+    """
+    p1, least = inlet_pressure, LEAST_PRESSURE_SHARE * inlet_pressure
+    squared = p1 * p1 - mass_flow * abs(mass_flow) * specific_gas_constant * temperature / (loss_area * loss_area)
+    return math.sqrt(squared) if squared > least * least else least
+
+
+@compiled
+def _inlet(point: MatchPoint, state: MatchState, s: float) -> tuple[float, float, float]:
+    """Pressure behind the throttle, pressure at the rotors, mass flow; for s below zero the flow is reversed."""
+    p0, T0, R = point.ambient_pressure, point.air_temperature, state.specific_gas_constant
+    p = p0 * (1.0 - s * s) if s >= 0.0 else p0 / (1.0 - s * s)
+    m = restriction_flow_kernel(p0, T0, p, T0, point.throttle_area, DRY_AIR_HEAT_CAPACITY_RATIO, R)
+    return p, _pressure_behind_loss(p, T0, m, point.inlet_area, R), m
+
+
+@compiled
+def _bypass_flow(
+    point: MatchPoint, state: MatchState, plenum: Plenum, area: float, p1: float, p2: float, m: float
+) -> float:
+    """Mass flow from the plenum back to the blower inlet, while the blower delivers `m` at the pressure `p2`."""
+    R = state.specific_gas_constant
+    p3 = _pressure_behind_loss(p2, plenum.cooler_temperature, m, point.cooler_area, R)
+    T1, T3 = state.blower_inlet_temperature, plenum.charge_temperature
+    return restriction_flow_kernel(p3, T3, p1, T1, area, DRY_AIR_HEAT_CAPACITY_RATIO, R)
+
+
+@compiled
+def _feed_excess(point: MatchPoint, state: MatchState, plenum: Plenum, opening: float, p2: float, s: float) -> float:
+    """Flow that inlet and bypass feed, less what the blower takes from them against the outlet pressure `p2`."""
+    _, p1, m = _inlet(point, state, s)
+    density = p1 / (state.specific_gas_constant * state.blower_inlet_temperature)
+    taken = density * state.filled_volume_flow - slip_law_leakage_flow(density, p2 - p1, point.leakage_area)
     area = opening * point.bypass_area
-    T1, T3 = state.blower_inlet_temperature, state.charge_temperature
-    return restriction_flow_kernel(p3, T3, p1, T1, area, DRY_AIR_HEAT_CAPACITY_RATIO, R) if area > 0.0 else 0.0
+    return m - taken + (_bypass_flow(point, state, plenum, area, p1, p2, taken) if area > 0.0 else 0.0)
 
 
 @compiled
-def _balance_inlet(point: MatchPoint, state: MatchState, p2: float, opening: float, start: float) -> float:
-    """The throttle coordinate at which inlet and bypass together feed the blower against the outlet pressure `p2`."""
-    T1, p3 = state.blower_inlet_temperature, state.manifold_pressure
-    R = _moist_gas_constant(point.humidity_ratio)
-    displaced = point.ambient_pressure / (R * T1) * point.blower_displacement * _point_rotor_speed(point)
-    low, high = -0.999, 0.99
-    s, before, excess_before = start, 0.0, 0.0
+def _balance_inlet(
+    point: MatchPoint, state: MatchState, plenum: Plenum, opening: float, p2: float, start: float, slope: float
+) -> tuple[float, float]:
+    """The throttle coordinate at which the blower is fed, and the slope of the excess there for the next search."""
+    displaced = _displaced_flow(point)
+    low, high = REVERSED, NEARLY_SHUT
+    s, s_before, excess_before = start, start, 0.0
     for step in range(STEPS):
-        _, p1, m = _inlet_pressure_at(point, s)
-        excess = m + _bypass_flow_at(point, state, opening, p1, p3) - _point_blower_flow(point, p1, T1, p2)
-        if abs(excess) <= INNER_TOLERANCE * displaced:
+        excess = _feed_excess(point, state, plenum, opening, p2, s)
+        if step > 0 and s != s_before:
+            slope = (excess - excess_before) / (s - s_before)
+        if abs(excess) <= INNER_TOLERANCE * displaced or high - low < 1e-15:
             break
         if excess > 0.0:
             high = s
         else:
             low = s
-        trial = (
-            _next_trial(before, excess_before, s, excess, low, high) if step > 0 else s - excess / displaced * 0.5 * s
-        )
-        before, excess_before = s, excess
-        s = trial if low < trial < high else 0.5 * (low + high)
-    return s
+        s_before, excess_before = s, excess
+        s = _inside(s - excess / slope, low, high)
+    return s, slope
+
+
+@compiled
+def _first_slope(point: MatchPoint, s: float) -> float:
+    """Slope of the feed's excess over the throttle coordinate, of incompressible flow."""
+    opening = math.sqrt(2.0 / (_gas_constant(point) * point.air_temperature))
+    ratio = point.throttle_area / point.inlet_area
+    return point.throttle_area * point.ambient_pressure * opening + 2.0 * s * (1.0 + ratio * ratio) * _displaced_flow(
+        point
+    )
 
 
 @compiled
 def _deliver(point: MatchPoint, state: MatchState, p2: float, s: float) -> None:
     """Write the inlet and the blower's delivery at this throttle coordinate and outlet pressure."""
-    p, p1, m = _inlet_pressure_at(point, s)
+    p, p1, m = _inlet(point, state, s)
     parts = slip_law_delivery(
         p1,
         state.blower_inlet_temperature,
         p2,
-        _point_rotor_speed(point),
-        _moist_gas_constant(point.humidity_ratio),
+        state.rotor_speed,
+        state.specific_gas_constant,
         DRY_AIR_HEAT_CAPACITY_RATIO,
         point.blower_displacement / point.internal_step,
         point.internal_volume_ratio,
@@ -172,95 +252,92 @@ def _deliver(point: MatchPoint, state: MatchState, p2: float, s: float) -> None:
         point.mechanical_heat_share,
         point.delivery_factor,
     )
+    state.throttle_coordinate = s
     state.throttle_outlet_pressure = p
     state.blower_inlet_pressure = p1
     state.blower_outlet_pressure = p2
     state.air_mass_flow = m
     state.blower_mass_flow = parts.mass_flow
-    state.blower_outlet_temperature = parts.outlet_temperature
-    state.shaft_power = parts.shaft_power
+    state.bypass_flow = parts.mass_flow - m
     state.leakage_flow = parts.leakage_flow
+    state.blower_outlet_temperature = parts.outlet_temperature + point.added_outlet_temperature
     state.gas_power = parts.gas_power
     state.mechanical_power = parts.mechanical_power
+    state.shaft_power = parts.shaft_power + point.added_shaft_power
     state.blower_volumetric_efficiency = parts.blower_volumetric_efficiency
     state.within_range = parts.within_range
-    state.bypass_flow = parts.mass_flow - m
 
 
 @compiled
 def _cool(point: MatchPoint, state: MatchState) -> None:
     """Write the charge behind the cooler."""
-    R, m, p2 = _moist_gas_constant(point.humidity_ratio), state.blower_mass_flow, state.blower_outlet_pressure
+    m, T2 = state.blower_mass_flow, state.blower_outlet_temperature
     share = m / point.cooler_reference_flow
     share = share if share > 1e-6 else 1e-6
     effectiveness = 1.0 - math.exp(-point.cooler_transfer_units * share**-point.cooler_transfer_exponent)
-    T2 = state.blower_outlet_temperature
     T3 = T2 - effectiveness * (T2 - point.coolant_temperature)
     state.cooler_effectiveness = effectiveness
     state.charge_temperature = T3
-    state.manifold_pressure = _pressure_behind_loss(p2, 0.5 * (T2 + T3), m, point.cooler_area, R)
+    state.manifold_pressure = _pressure_behind_loss(
+        state.blower_outlet_pressure, 0.5 * (T2 + T3), m, point.cooler_area, state.specific_gas_constant
+    )
 
 
 @compiled
 def _engine_demand(point: MatchPoint, state: MatchState) -> float:
-    """Air that the engine swallows from the plenum; writes the states at its ports."""
-    f = _fuel_air_ratio(point)
-    p3, T3, m = state.manifold_pressure, state.charge_temperature, state.air_mass_flow
-    back = m * (1.0 + f)
-    R = _moist_gas_constant(point.humidity_ratio)
-    p_e = math.sqrt(
-        point.ambient_pressure**2
-        + back * back * DRY_AIR_GAS_CONSTANT * point.exhaust_temperature / point.exhaust_area**2
-    )
-    T_p = T3 - point.evaporated_share * point.latent_heat * f / (AIR_HEAT_CAPACITY + LIQUID_FUEL_HEAT_CAPACITY * f)
+    """Moist air that the engine swallows from the plenum; writes the states at its ports."""
+    f, p3, CR = _fuel_air_ratio(point), state.manifold_pressure, point.compression_ratio
+    exhausted = state.air_mass_flow * (1.0 + f)
+    head = exhausted * exhausted * DRY_AIR_GAS_CONSTANT * point.exhaust_temperature / point.exhaust_area**2
+    p_e = math.sqrt(point.ambient_pressure**2 + head)
+    evaporation = point.latent_heat / (AIR_HEAT_CAPACITY + LIQUID_FUEL_HEAT_CAPACITY * f)
+    T_p = state.charge_temperature - point.evaporated_share * f * evaporation
     vapour = point.evaporated_share * f * AIR_MOLAR_MASS / point.fuel_molar_mass
-    CR = point.compression_ratio
-    scavenged = (CR - (p_e / p3) ** (1.0 / 1.3)) / (CR - 1.0)  # what re-expanding residual gas leaves of the stroke
+    left_by_residual = (CR - (p_e / p3) ** (1.0 / 1.3)) / (CR - 1.0)
     warmth = (T_p / REFERENCE_PORT_TEMPERATURE) ** point.intake_temperature_exponent
     state.exhaust_pressure = p_e
     state.port_temperature = T_p
-    swept = point.engine_displacement * 0.5 * point.engine_speed
-    return point.engine_volumetric_efficiency * scavenged * warmth * p3 * swept / (R * T_p * (1.0 + vapour))
+    filled = point.engine_volumetric_efficiency * left_by_residual * warmth / (1.0 + vapour)
+    return filled * p3 * _swept_flow(point) / (state.specific_gas_constant * T_p)
 
 
 @compiled
 def _balance_engine(point: MatchPoint, state: MatchState, opening: float) -> bool:
     """Find the outlet pressure at which the engine swallows what the inlet feeds; True when both agree."""
-    p0 = point.ambient_pressure
-    low, high = 0.02 * p0, 15.0 * p0
-    displacement_ratio = 2.0 * point.blower_displacement * point.drive_ratio / (point.engine_displacement * 0.95)
-    p2 = state.blower_outlet_pressure if state.blower_outlet_pressure > 0.0 else p0 * displacement_ratio
-    p2 = p2 if low < p2 < high else 0.5 * (low + high)
-    s = math.sqrt(1.0 - state.throttle_outlet_pressure / p0) if 0.0 < state.throttle_outlet_pressure < p0 else 0.1
-    before, excess_before = 0.0, 0.0
+    low, high = LOWEST_OUTLET * point.ambient_pressure, HIGHEST_OUTLET * point.ambient_pressure
+    T2, T3 = state.blower_outlet_temperature, state.charge_temperature
+    plenum = Plenum(0.5 * (T2 + T3), T3)  # held while pressures are sought, or the bracket would move
+    p2, p2_before, excess_before = state.blower_outlet_pressure, 0.0, 0.0
+    s, s_per_pressure = state.throttle_coordinate, 0.0
+    slope = _first_slope(point, s)
+    least = TOLERANCE * 1e-3 * _displaced_flow(point)
     for step in range(STEPS):
-        s = _balance_inlet(point, state, p2, opening, s)
+        start = _inside(s + s_per_pressure * (p2 - p2_before), REVERSED, NEARLY_SHUT) if step > 0 else s
+        s_before = s
+        s, slope = _balance_inlet(point, state, plenum, opening, p2, start, slope)
+        if step > 0:
+            s_per_pressure = (s - s_before) / (p2 - p2_before)
         _deliver(point, state, p2, s)
         _cool(point, state)
         demand = _engine_demand(point, state)
         excess = state.air_mass_flow - demand
         state.flow_residual = excess / demand
-        if abs(excess) <= TOLERANCE * abs(demand):
+        if abs(excess) <= TOLERANCE * abs(demand) + least:
             return True
         if excess > 0.0:
             low = p2
         else:
             high = p2
-        trial = (
-            _next_trial(before, excess_before, p2, excess, low, high) if step > 0 else p2 * state.air_mass_flow / demand
-        )
-        before, excess_before = p2, excess
-        p2 = trial if low < trial < high else 0.5 * (low + high)
+        first = _inside(p2 * state.air_mass_flow / demand, low, high)
+        trial = _next_trial(p2_before, excess_before, p2, excess, low, high) if step > 0 else first
+        p2_before, excess_before, p2 = p2, excess, trial
     return False
 
 
 @compiled
 def _balance_temperature(point: MatchPoint, state: MatchState, opening: float) -> bool:
-    """The same with bypass gas warming the blower inlet: the inlet temperature is found by secants around it."""
+    """The same with bypass gas warming the blower inlet, whose temperature is found by secants around it."""
     fresh = _fresh_temperature(point)
-    state.blower_inlet_temperature = fresh
-    state.charge_temperature = fresh
-    state.manifold_pressure = point.ambient_pressure
     agreed = _balance_engine(point, state, opening)
     before, excess_before = 0.0, 0.0
     for step in range(STEPS if opening * point.bypass_area > 0.0 else 0):
@@ -268,7 +345,7 @@ def _balance_temperature(point: MatchPoint, state: MatchState, opening: float) -
         share = state.bypass_flow / state.blower_mass_flow
         excess = share * state.charge_temperature + (1.0 - share) * fresh - at
         if abs(excess) <= TOLERANCE * fresh:
-            break
+            return agreed
         trial = _next_trial(before, excess_before, at, excess, 0.5 * fresh, 10.0 * fresh) if step > 0 else at + excess
         before, excess_before = at, excess
         state.blower_inlet_temperature = trial
@@ -277,101 +354,70 @@ def _balance_temperature(point: MatchPoint, state: MatchState, opening: float) -
 
 
 @compiled
-def _burn(point: MatchPoint, state: MatchState) -> None:
-    """Write knock, retard, peak pressure and the powers of a matched point."""
-    N, Ve, CR = point.engine_speed, point.engine_displacement, point.compression_ratio
-    p3, T3, p_e = state.manifold_pressure, state.charge_temperature, state.exhaust_pressure
-    unretarded = point.peak_pressure_factor * p3 * CR**1.32
-    ahead = 0.75 * unretarded * (1.0 - 0.012 * math.degrees(point.spark_retard))
-    T_u = (state.port_temperature + 25.0) * (ahead / p3) ** 0.235
-    knock_index = (
-        point.knock_factor
-        * (3333.0 / (60.0 * N))
-        / 2.92
-        * (ahead / (40.0 * ATMOSPHERE)) ** 1.7
-        * math.exp(-3800.0 * (1.0 / T_u - 1.0 / 850.0))
-        * (point.octane_number / 100.0) ** -3.402
-    )
-    forced = math.log(knock_index / point.knock_index_limit) / 0.07
-    set_by_user = math.degrees(point.spark_retard)
-    retard = forced if forced > set_by_user else set_by_user
-    p_max = unretarded * (1.0 - 0.012 * retard)
-    lam = point.excess_air_ratio
-    released = 1.0 + 0.03 * (1.0 - ((lam - 0.87) / 0.13) ** 2) if lam < 1.0 else 1.0 / lam
-    heat = (
-        state.air_mass_flow
-        / (1.0 + point.humidity_ratio)
-        * point.lower_heating_value
-        / point.stoichiometric_air_fuel_ratio
-        * released
-    )
-    efficiency = (
-        point.indicated_efficiency_factor
-        * (1.0 - CR**-0.3)
-        * (1.0 - 3e-4 * retard * retard)
-        * (1.0 - point.efficiency_temperature_slope * (T3 - REFERENCE_CHARGE_TEMPERATURE))
-    )
-    S_p = 2.0 * point.stroke * N
-    fmep = point.friction_factor * 1e5 * (0.4 + 0.005 * p_max / 1e5 + 0.09 * S_p + 0.0009 * S_p * S_p)
-    swept = 0.5 * N * Ve
-    state.knock_index = knock_index
-    state.spark_retard = math.radians(retard)
-    state.peak_cylinder_pressure = p_max
-    state.fuel_mass_flow = state.air_mass_flow * _fuel_air_ratio(point)
-    state.indicated_power = heat * efficiency
-    state.pumping_power = 0.75 * (p3 - p_e) * swept
-    state.friction_power = fmep * swept
-    state.blower_drive_power = state.shaft_power / point.belt_efficiency
-    state.brake_power = state.indicated_power + state.pumping_power - state.friction_power - state.blower_drive_power
-    state.torque = state.brake_power / (2.0 * math.pi * N)
-
-
-@compiled
-def _cap_boost(point: MatchPoint, state: MatchState) -> bool:
-    """Open the bypass until the manifold is at its cap; True when blower and engine agree there."""
+def _cap_pressure(point: MatchPoint, state: MatchState) -> bool:
+    """Open the bypass until the manifold is at its cap, as far as it goes; True when blower and engine agree there."""
     cap = point.manifold_pressure_cap
-    low, high = point.bypass_opening, 1.0
+    low, high, opening = point.bypass_opening, 1.0, 1.0
     before, excess_before = low, state.manifold_pressure - cap
-    opening = high
-    agreed = False
+    agreed = True
     for _ in range(STEPS):
         agreed = _balance_temperature(point, state, opening)
         state.bypass_opening = opening
         excess = state.manifold_pressure - cap
-        if abs(excess) <= TOLERANCE * cap or (opening >= 1.0 and excess > 0.0):
-            break
+        if abs(excess) <= TOLERANCE * cap or (opening == 1.0 and excess > 0.0) or not agreed:
+            return agreed
         if excess > 0.0:
             low = opening
         else:
             high = opening
         trial = _next_trial(before, excess_before, opening, excess, low, high)
         before, excess_before, opening = opening, excess, trial
-    return agreed
+    return False
 
 
 @compiled
-def match_point(point: MatchPoint, state: MatchState) -> None:
-    """Solve one point; always writes the whole state, `outcome` and the flow residual that is left."""
-    state.rotor_speed = _point_rotor_speed(point)
-    state.blower_outlet_pressure = 0.0
-    state.throttle_outlet_pressure = 0.0
-    state.bypass_opening = point.bypass_opening
-    agreed = _balance_temperature(point, state, point.bypass_opening)
-    if agreed and state.manifold_pressure > point.manifold_pressure_cap:
-        agreed = _cap_boost(point, state)
-    _burn(point, state)
-    outcome = 0.0
-    if state.throttle_outlet_pressure < 0.528282 * point.ambient_pressure:
-        outcome = 1.0
-    if state.manifold_pressure > point.manifold_pressure_cap * (1.0 + 1e-6):
-        outcome = 2.0
-    if not agreed:
-        outcome = 3.0 if state.air_mass_flow <= 0.0 else 4.0
-    state.outcome = outcome
+def _burn(point: MatchPoint, state: MatchState) -> None:
+    """Write knock, retard, peak pressure, fuel and the powers of a matched point."""
+    _burn_pressure(point, state)
+    swept, retard = _swept_flow(point), math.degrees(state.spark_retard)
+    S_p = 2.0 * point.stroke * point.engine_speed
+    fmep = point.friction_factor * (0.4e5 + 0.005 * state.peak_cylinder_pressure + 0.09e5 * S_p + 0.0009e5 * S_p * S_p)
+    warmth = state.charge_temperature - REFERENCE_CHARGE_TEMPERATURE
+    efficiency = (
+        point.indicated_efficiency_factor
+        * (1.0 - point.compression_ratio**-0.3)
+        * (1.0 - 3e-4 * retard * retard)
+        * (1.0 - point.efficiency_temperature_slope * warmth)
+    )
+    state.fuel_mass_flow = state.air_mass_flow * _fuel_air_ratio(point)
+    state.indicated_power = _released_heat(point, state) * efficiency
+    state.pumping_power = 0.75 * (state.manifold_pressure - state.exhaust_pressure) * swept
+    state.friction_power = fmep * swept
+    state.blower_drive_power = state.shaft_power / point.belt_efficiency
+    state.brake_power = state.indicated_power + state.pumping_power - state.friction_power - state.blower_drive_power
+    state.torque = state.brake_power / (2.0 * math.pi * point.engine_speed)
 
 
 @compiled
-def match_points(points: NDArray[np.void], states: NDArray[np.void]) -> None:
-    """Solve every row of `points` (`MATCH_POINT`) into the same row of `states` (`MATCH_STATE`)."""
-    for i in range(points.size):
-        match_point(points[i], states[i])
+def _released_heat(point: MatchPoint, state: MatchState) -> float:
+    """Heat released per second: in a rich mixture the air sets it, with a gentle best near 0.87."""
+    lam = point.excess_air_ratio
+    dry_air = state.air_mass_flow / (1.0 + point.humidity_ratio)
+    stoichiometric = dry_air * point.lower_heating_value / point.stoichiometric_air_fuel_ratio
+    return stoichiometric * (1.0 + 0.03 * (1.0 - ((lam - 0.87) / 0.13) ** 2) if lam < 1.0 else 1.0 / lam)
+
+
+@compiled
+def _burn_pressure(point: MatchPoint, state: MatchState) -> None:
+    """Write peak pressure and knock index, and the retard that keeps the index at its limit if it is above."""
+    p3, set_retard = state.manifold_pressure, math.degrees(point.spark_retard)
+    p_max = point.peak_pressure_factor * p3 * point.compression_ratio**1.32
+    p_end = 0.75 * p_max * (1.0 - 0.012 * set_retard)  # of the end gas, while it waits
+    T_end = (state.port_temperature + 25.0) * (p_end / p3) ** 0.235
+    delay = autoignition_delay_kernel(p_end, T_end, point.octane_number)
+    index = point.knock_factor * KNOCK_ARC / point.engine_speed / delay
+    forced = math.log(index / point.knock_index_limit) / 0.07
+    retard = forced if forced > set_retard else set_retard
+    state.knock_index = index
+    state.spark_retard = math.radians(retard)
+    state.peak_cylinder_pressure = p_max * (1.0 - 0.012 * retard)

@@ -15,10 +15,10 @@ class Outcome(IntEnum):
     """How the search for an operating point ended; the first three are operating points."""
 
     MATCHED = 0
-    THROTTLE_CHOKED = 1  # matched, with sonic flow in the throttle: more blower speed brings no more air
-    BYPASS_WIDE_OPEN = 2  # matched, above the boost cap although the bypass is wide open (or there is none)
-    REVERSE_FLOW = 3  # at no outlet pressure does the blower feed the engine: leakage carries all its flow back
-    NO_BALANCE = 4  # the search ran out of steps between blower and engine
+    THROTTLE_CHOKED = 1  # the throttle is sonic: more blower speed brings no more air
+    BYPASS_NEEDED = 2  # above the cap of the manifold pressure with the bypass wide open, or without one
+    REVERSE_FLOW = 3  # at no outlet pressure is the engine fed: leakage carries all of the flow back
+    NO_BALANCE = 4  # the search between blower and engine ran out of steps
 
 
 class MatchPoint(Protocol):
@@ -49,6 +49,8 @@ class MatchPoint(Protocol):
     heat_loss_share: float
     mechanical_heat_share: float
     delivery_factor: float
+    added_outlet_temperature: float
+    added_shaft_power: float
 
     bypass_area: float
     bypass_opening: float
@@ -87,6 +89,9 @@ class MatchPoint(Protocol):
 class MatchState(Protocol):
     """What a matched point is: the state at every station, the flows, the powers, and how the search ended."""
 
+    specific_gas_constant: float
+    filled_volume_flow: float
+    throttle_coordinate: float
     throttle_outlet_pressure: float
     blower_inlet_pressure: float
     blower_inlet_temperature: float
