@@ -1,0 +1,185 @@
+"""Operating points of a build: arrays of speeds and conditions in, the state of the whole chain out.
+
+The closed forms answer first and fast. A finer model of one part (a blower map, a crank-angle cycle) then corrects the
+closed form of that part where it stands, and the match is repeated until both say the same: the search itself never
+changes, and never has to wait for the finer model.
+"""
+
+from abc import ABC, abstractmethod
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from boostwright.machine.blower import DRY_AIR_GAS_CONSTANT, Blower
+from boostwright.machine.build import Build
+from boostwright.machine.match_kernel import match_points
+from boostwright.machine.match_table import MATCH_POINT, MATCH_STATE, Outcome
+from boostwright.physics import moist_air
+
+AGREEMENT = 1e-7  # between a closed form and the finer model that corrects it
+PASSES = 40
+
+Floats: TypeAlias = NDArray[np.float64]
+Points: TypeAlias = NDArray[np.void]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ambient:
+    """The air around a build."""
+
+    ambient_pressure: float
+    air_temperature: float
+    humidity_ratio: float
+
+    def __post_init__(self) -> None:
+        if not self.ambient_pressure > 0.0 or not self.air_temperature > 0.0:
+            raise ValueError(
+                f"ambient_pressure {self.ambient_pressure:g} Pa and air_temperature {self.air_temperature:g} K "
+                "must be positive: give them in Pa absolute and K"
+            )
+
+
+def ambient_air(ambient_pressure: float, air_temperature: float, relative_humidity: float) -> Ambient:
+    """The air around a build, from the three readings of a weather station."""
+    vapour = moist_air.vapour_pressure(air_temperature, relative_humidity)
+    return Ambient(
+        ambient_pressure=ambient_pressure,
+        air_temperature=air_temperature,
+        humidity_ratio=float(moist_air.humidity_ratio(ambient_pressure, vapour)),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class OperatingPoints:
+    """Matched points: what was asked (`points`) and what came out (`states`), tables of one shape."""
+
+    points: Points
+    states: Points
+
+    def __getitem__(self, word: str) -> Floats:
+        """The column of a word: of the states, or if they have none, of the points."""
+        table = self.states if word in (MATCH_STATE.names or ()) else self.points
+        return np.asarray(table[word], dtype=np.float64)
+
+    @property
+    def is_matched(self) -> NDArray[np.bool_]:
+        """Where there is an operating point at all."""
+        return self["outcome"] <= Outcome.BYPASS_NEEDED
+
+    @property
+    def boost(self) -> Floats:
+        """Manifold pressure above the surroundings [Pa]."""
+        return self["manifold_pressure"] - self["ambient_pressure"]
+
+    @property
+    def pressure_ratio(self) -> Floats:
+        """Of the blower."""
+        return self["blower_outlet_pressure"] / self["blower_inlet_pressure"]
+
+    @property
+    def bmep(self) -> Floats:
+        """Brake mean effective pressure of a four-stroke engine [Pa]."""
+        return 4.0 * np.pi * self["torque"] / self["engine_displacement"]
+
+
+def build_points(build: Build, engine_speed: ArrayLike, ambient: Ambient) -> Points:
+    """The table of points of a build at these engine speeds; every column is a field of one of its parts.
+
+    For many builds, stack their tables: `np.stack([build_points(b, speeds, ambient) for b in builds])`.
+    """
+    N = np.asarray(engine_speed, dtype=np.float64)
+    if not np.all(N > 0.0):
+        raise ValueError(f"engine speed {N.min():g} 1/s must be positive")
+    points = np.zeros(N.shape, MATCH_POINT)
+    for part in (build.engine, build.blower, build.drive, build.inlet, build.cooler, build.fuel_system, ambient):
+        for word in MATCH_POINT.names or ():
+            if hasattr(part, word):
+                points[word] = getattr(part, word)
+    points["engine_speed"] = N
+    points["engine_volumetric_efficiency"] = build.engine.volumetric_efficiency(N)
+    points["knock_index_limit"] = np.inf
+    return points
+
+
+def matched(points: Points) -> OperatingPoints:
+    """Match every point of a table of any shape by the closed forms."""
+    states = np.zeros(points.shape, MATCH_STATE)
+    rows = np.ascontiguousarray(points)
+    match_points(rows.reshape(-1), states.reshape(-1))
+    return OperatingPoints(points=rows, states=states)
+
+
+class FinerModel(ABC):
+    """A model of one part that is better than its closed form, and slower."""
+
+    @abstractmethod
+    def corrected(self, operating: OperatingPoints) -> tuple[Points, Floats]:
+        """Points whose closed form says at this state what the finer model says, and by how much they disagreed."""
+
+    @abstractmethod
+    def write_parts(self, operating: OperatingPoints) -> None:
+        """Put what only the finer model knows into the states, once both agree."""
+
+
+def matched_with(points: Points, finer_models: Sequence[FinerModel]) -> OperatingPoints:
+    """Match every point with finer models of some parts; where they do not settle, the outcome says so."""
+    operating = matched(points)
+    disagreement = np.zeros(points.shape)
+    for _ in range(PASSES if finer_models else 0):
+        disagreement = np.zeros(points.shape)
+        corrected = operating.points
+        for model in finer_models:
+            corrected, by = model.corrected(OperatingPoints(points=corrected, states=operating.states))
+            disagreement = np.maximum(disagreement, by)
+        operating = matched(corrected)
+        if not np.any(disagreement > AGREEMENT):
+            break
+    for model in finer_models:
+        model.write_parts(operating)
+    operating.states["outcome"][disagreement > AGREEMENT] = Outcome.NO_BALANCE
+    return operating
+
+
+@dataclass(frozen=True, kw_only=True)
+class BlowerForm(FinerModel):
+    """A blower of any form in place of the slip law; its displacement is per turn of the driving rotor."""
+
+    blower: Blower
+
+    def corrected(self, operating: OperatingPoints) -> tuple[Points, Floats]:
+        """Delivery, outlet temperature and shaft power of the slip law moved to those of the form."""
+        delivery = self._delivery(operating)
+        points = operating.points.copy()
+        carried = operating["blower_displacement"] / operating["internal_step"] * operating["rotor_speed"]
+        filled = operating["filled_volume_flow"] / operating["delivery_factor"]
+        VE_excess = delivery.blower_volumetric_efficiency - operating["blower_volumetric_efficiency"]
+        T2_excess = self._true(delivery.outlet_temperature, operating) - operating["blower_outlet_temperature"]
+        power_excess = delivery.shaft_power - operating["shaft_power"]
+        points["delivery_factor"] += VE_excess * carried / filled
+        points["added_outlet_temperature"] += T2_excess
+        points["added_shaft_power"] += power_excess
+        least_power = 1e-3 * operating["ambient_pressure"] * carried
+        by = np.maximum(np.abs(VE_excess), np.abs(T2_excess) / operating["blower_outlet_temperature"])
+        return points, np.maximum(by, np.abs(power_excess) / (np.abs(delivery.shaft_power) + least_power))
+
+    def write_parts(self, operating: OperatingPoints) -> None:
+        """Leakage, the parts of the power, and where the form does not reach."""
+        delivery = self._delivery(operating)
+        for word in ("leakage_flow", "gas_power", "mechanical_power", "within_range"):
+            operating.states[word] = getattr(delivery, word)
+
+    def _delivery(self, operating: OperatingPoints):
+        """Delivery of dry air that is as light as the moist air: at its virtual temperature."""
+        return self.blower.delivery(
+            operating["blower_inlet_pressure"],
+            operating["blower_inlet_temperature"] * operating["specific_gas_constant"] / DRY_AIR_GAS_CONSTANT,
+            operating["blower_outlet_pressure"],
+            operating["rotor_speed"],
+        )
+
+    @staticmethod
+    def _true(virtual_temperature: Floats, operating: OperatingPoints) -> Floats:
+        return virtual_temperature * DRY_AIR_GAS_CONSTANT / operating["specific_gas_constant"]
