@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from boostwright import __version__
+from boostwright.cli.inspect import inspect
 from boostwright.errors import BoostwrightError
 
 app = typer.Typer(
@@ -32,6 +33,9 @@ VersionSwitch = Annotated[
 def everywhere(version: VersionSwitch = False) -> None:
     """Options that hold for every command."""
     del version  # its callback has printed it and ended
+
+
+app.command()(inspect)
 
 
 def run() -> None:

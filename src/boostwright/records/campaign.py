@@ -91,6 +91,17 @@ def read_campaign(folder: Path) -> Campaign:
     return campaign
 
 
+def read_column_rules(folder: Path) -> tuple[ColumnRule, ...]:
+    """Return what a campaign says about columns, though the rest of it may be wrong.
+
+    Raises
+    ------
+    FileError
+        If `campaign.toml` is not there, or is not TOML.
+    """
+    return _columns(TomlTable(read_toml(folder / CAMPAIGN_FILE, "draft one first"), []).table("columns"))
+
+
 def _campaign(top: TomlTable, folder: Path, faults: list[Fault]) -> Campaign | None:
     title = top.text("title", 'write title = "what the campaign asks"')
     baseline, candidate = _compared(top, "baseline"), _compared(top, "candidate")

@@ -1,5 +1,6 @@
 """Writing `campaign.toml`: what has not changed stays as the user wrote it, comments and units included."""
 
+import math
 from collections.abc import Mapping, MutableMapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -69,14 +70,12 @@ def _put_quantity(table: Keys, key: str, value: float | None, dimension: str, un
     if value is None:
         _put(table, key, None)
     elif not _says(table.get(key), value, dimension):
-        number = float(parse_unit(unit).from_si(value))
-        short = f"{number:.9g} {unit}"
-        _put(table, key, short if _says(short, value, dimension) else f"{number!r} {unit}")
+        _put(table, key, f"{float(parse_unit(unit).from_si(value)):.12g} {unit}")
 
 
 def _says(written: Any, value: float, dimension: str) -> bool:
     try:
-        return written is not None and parse_quantity(written, dimension=dimension) == value
+        return written is not None and math.isclose(parse_quantity(written, dimension=dimension), value, rel_tol=1e-11)
     except UnitError:
         return False
 

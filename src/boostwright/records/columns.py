@@ -180,8 +180,15 @@ def understand_columns(headers: Sequence[str], units: Sequence[str], rules: Sequ
     return Understanding(columns=tuple(columns), ignored=tuple(ignored), faults=tuple(faults))
 
 
-def rule_applies(rule: ColumnRule, header: str) -> bool:
-    """Whether a rule is about this header: it names the whole of it, or all but the unit."""
+def idle_rules(rules: Sequence[ColumnRule], headers: Sequence[str]) -> list[Fault]:
+    """Return a fault for each rule that is about none of the headers of all the logs."""
+    remedy = "write the header as the logs have it, or take it out"
+    idle = [rule for rule in rules if not any(_applies(rule, header) for header in headers)]
+    return [Fault(column=rule.header, problem="is the header of no column in any log", remedy=remedy) for rule in idle]
+
+
+def _applies(rule: ColumnRule, header: str) -> bool:
+    """Whether a rule names this header: the whole of it, or all but the unit."""
     name, _ = _split(header)
     return _key(rule.header) in (_key(header), _key(name))
 
@@ -189,7 +196,7 @@ def rule_applies(rule: ColumnRule, header: str) -> bool:
 def _rule_for(header: str, rules: Sequence[ColumnRule]) -> ColumnRule:
     rule = ColumnRule(header=header)
     for said in rules:  # a later rule adds to an earlier one: --unit to the campaign's [columns]
-        if rule_applies(said, header):
+        if _applies(said, header):
             rule = replace(rule, quantity=said.quantity or rule.quantity, unit=said.unit or rule.unit)
     return rule
 

@@ -45,10 +45,20 @@ class Log:
     ignored: tuple[IgnoredColumn, ...]
     repeated_rows: int
 
+    def values_of(self, column: Column) -> NDArray[np.float64]:
+        """What one column holds, in SI, a gauge pressure still gauge."""
+        if column.unit.reference == "gauge":
+            return self.gauge[_absolute_name(column)].values
+        return self.channels[column.quantity]
+
     def absolute_channels(self, barometer: float) -> dict[str, NDArray[np.float64]]:
         """All channels, gauge pressures made absolute with the barometer [Pa]."""
         absolute = {quantity: pressure.absolute(barometer).values for quantity, pressure in self.gauge.items()}
         return {**self.channels, **absolute}
+
+
+def _absolute_name(column: Column) -> str:
+    return "manifold_pressure" if column.quantity == BOOST else column.quantity
 
 
 def read_log(path: Path, rules: Sequence[ColumnRule] = ()) -> Log:
@@ -121,7 +131,7 @@ def _impossible(column: Column, cells: Cells) -> list[Fault]:
 
 def _which_unit(column: Column) -> str:
     units = {"Pa": ("psi gauge", "psi abs", "kPa gauge"), "K": ("degC", "degF"), "1/s": ("rpm", "1/s")}
-    quantity = "manifold_pressure" if column.quantity == BOOST else column.quantity
+    quantity = _absolute_name(column)
     others = [unit for unit in units[WORDS[quantity].unit] if unit != column.unit.symbol]
     says = " or ".join(f'"{quantity} [{unit}]"' for unit in others)
     return f'if the logger wrote another unit, say so under [columns] or with --column: "{column.header}" = {says}'
@@ -135,8 +145,7 @@ def _in_si(path: Path, columns: Sequence[Column], ignored: Sequence[IgnoredColum
     for column, numbers in values.items():
         si = column.unit.to_si(numbers if kept is None else numbers[kept])
         if column.unit.reference == "gauge":
-            quantity = "manifold_pressure" if column.quantity == BOOST else column.quantity
-            gauge[quantity] = GaugePressure(values=si)
+            gauge[_absolute_name(column)] = GaugePressure(values=si)
         else:
             channels[column.quantity] = si - si[0] if column.quantity == "time" else si
     repeated = 0 if kept is None else int(kept.size - np.count_nonzero(kept))

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from boostwright.errors import Fault, FileError
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign, PullEntry
-from boostwright.records.columns import ColumnRule, rule_applies
+from boostwright.records.columns import idle_rules
 from boostwright.records.log import Log, read_log
 from boostwright.records.weather import Weather
 
-__all__ = ["RawPull", "Weather", "read_pulls"]
+__all__ = ["RawPull", "Weather", "lone_pull", "pull_faults", "read_pulls"]
 
 _LEAST_FILLED = 0.75  # of the barometer: a manifold at full throttle is never emptier than that
 
@@ -52,16 +52,34 @@ def read_pulls(campaign: Campaign, progress: Callable[[str], None] | None = None
         except FileError as wrong:
             faults += [replace(fault, file=entry.file) for fault in wrong.faults]
     for entry, log in logs:
-        faults += [replace(fault, file=entry.file) for fault in _pull_faults(entry, log)]
+        faults += [replace(fault, file=entry.file) for fault in pull_faults(entry, log)]
     if len(logs) == len(campaign.pulls):
-        faults += _idle_rules(campaign, [log for _, log in logs])
+        headers = [column.header for _, log in logs for column in (*log.columns, *log.ignored)]
+        idle = idle_rules(campaign.columns, headers)
+        faults += [replace(fault, file=str(campaign.folder / CAMPAIGN_FILE)) for fault in idle]
     if faults:
         raise FileError(faults)
     first = _first_starts(campaign.pulls)
     return tuple(_raw_pull(entry, log, first[entry.session]) for entry, log in logs)
 
 
-def _pull_faults(entry: PullEntry, log: Log) -> list[Fault]:
+def lone_pull(log: Log) -> RawPull:
+    """Return a log that no campaign speaks of as a pull; its gauge pressures stay out for want of a barometer."""
+    return RawPull(
+        file=log.file,
+        setup="",
+        session="",
+        installation=1,
+        started=datetime.min,
+        elapsed=0.0,
+        weather=None,
+        soak_temperature=None,
+        channels=_with_torque_and_power(log.channels),
+    )
+
+
+def pull_faults(entry: PullEntry, log: Log) -> list[Fault]:
+    """Return what is wrong with a log as the pull that the campaign calls it."""
     faults: list[Fault] = []
     if not {"torque", "power"} & set(log.channels):
         remedy = 'log one of them, or say which column it is under [columns]: "..." = "torque [N*m]"'
@@ -89,19 +107,6 @@ def _emptiness(log: Log, barometer: float) -> list[Fault]:
     return [Fault(column=column.header, problem=problem, remedy=remedy)]
 
 
-def _idle_rules(campaign: Campaign, logs: Sequence[Log]) -> list[Fault]:
-    headers = {column.header for log in logs for column in (*log.columns, *log.ignored)}
-    return [_idle(rule, campaign) for rule in campaign.columns if not any(rule_applies(rule, name) for name in headers)]
-
-
-def _idle(rule: ColumnRule, campaign: Campaign) -> Fault:
-    remedy = "write the header as the logs have it, or take it out"
-    file = str(campaign.folder / CAMPAIGN_FILE)
-    return Fault(
-        file=file, key=f'columns."{rule.header}"', problem="is the header of no column in any log", remedy=remedy
-    )
-
-
 def _first_starts(pulls: Sequence[PullEntry]) -> dict[str, datetime]:
     first: dict[str, datetime] = {}
     for pull in sorted(pulls, key=lambda pull: pull.started):
@@ -127,6 +132,8 @@ def _raw_pull(entry: PullEntry, log: Log, first: datetime) -> RawPull:
 def _with_torque_and_power(channels: Mapping[str, NDArray[np.float64]]) -> dict[str, NDArray[np.float64]]:
     """Return the channels with the one of torque and power that the stand did not report."""
     turning = math.tau * channels["engine_speed"]
+    if not {"torque", "power"} & set(channels):
+        return dict(channels)
     if "power" not in channels:
         return {**channels, "power": channels["torque"] * turning}
     if "torque" not in channels:
