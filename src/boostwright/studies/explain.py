@@ -1,0 +1,245 @@
+"""Why did it gain: more air, or only more pressure? The gain in power split into its causes, each with its interval."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.inference.attribution import CAUSES, CauseShares, GainPaths, cause_shares, gain_paths
+from boostwright.inference.calibrate import Calibration, CalibrationData, calibrate
+from boostwright.inference.posterior_draws import (
+    PosteriorDraws,
+    central_interval,
+    randomised_maximum_likelihood,
+    spread_interval,
+)
+from boostwright.inference.priors import Points
+from boostwright.machine.blower import DRY_AIR_HEAT_CAPACITY_RATIO
+from boostwright.machine.operating_point import OperatingPoints, matched
+from boostwright.studies.explain_result import (
+    Band,
+    CauseTerm,
+    DerivedQuantity,
+    ExplainResult,
+    FitAccount,
+)
+from boostwright.studies.explain_words import answer, merging_notes, warnings_of
+from boostwright.studies.what_data_tell import parameter_rows, sharper_channels
+
+Floats: TypeAlias = NDArray[np.float64]
+IntervalRule: TypeAlias = Callable[[Floats, float], tuple[Floats, Floats]]
+
+DRAW_COUNT = 200
+CONFIDENCE = 0.95
+SEED = 20260101
+MERGE_RATIO = 0.7  # causes are merged where their sum has less than this share of the variance of the better known one
+INLET_CHANNEL = "blower_inlet_pressure"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExplainedDraws:
+    """Everything that an explanation is summarised from: (draws, speeds) of both setups."""
+
+    calibration: Calibration
+    draws: PosteriorDraws
+    baseline: OperatingPoints
+    candidate: OperatingPoints
+    shares: CauseShares
+    measured_power: Floats  # (2, speeds), as observed
+    measured_draws: Floats  # (draws, 2, speeds), each with its own perturbation
+
+
+def explain(data: CalibrationData, baseline: str, candidate: str) -> ExplainResult:
+    """Explain the gain of a candidate over a baseline; the same data give the same result, digit for digit.
+
+    Parameters
+    ----------
+    data : CalibrationData
+        Measured curves of both setups, torque and manifold pressure at least, and their nominal points.
+    baseline, candidate : str
+        What the setups are called.
+    """
+    missing = [channel for channel in ("torque", "manifold_pressure") if channel not in data.channels]
+    if missing:
+        raise ValueError(f"explaining needs {' and '.join(missing)}: log both in every pull")
+    return _summarised(_explained_draws(data, np.random.default_rng(SEED)), baseline, candidate)
+
+
+def _explained_draws(data: CalibrationData, generator: np.random.Generator) -> ExplainedDraws:
+    calibration = calibrate(data)
+    draws = randomised_maximum_likelihood(calibration, DRAW_COUNT, generator)
+    points = calibration.predictor.space.points(draws.vectors)
+    n = data.engine_speed.size
+    shares = cause_shares(points[:, :n], points[:, n:], CAUSES, _brake_power)
+    observed = draws.observations.reshape(-1, *data.observations.shape)[:, data.channels.index("torque")]
+    turning = 2 * np.pi * data.engine_speed
+    return ExplainedDraws(
+        calibration=calibration,
+        draws=draws,
+        baseline=matched(points[:, :n]),
+        candidate=matched(points[:, n:]),
+        shares=shares,
+        measured_power=turning * np.exp(data.observations[data.channels.index("torque")]),
+        measured_draws=turning * np.exp(observed),
+    )
+
+
+def _brake_power(points: Points) -> Floats:
+    return matched(points)["brake_power"]
+
+
+def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> ExplainResult:
+    data, fit = explained.calibration.predictor.data, explained.calibration.fit
+    causes = _cause_terms(explained)
+    paths = gain_paths(explained.baseline.states, explained.candidate.states)
+    air, pressure = _band(paths.air_mass_flow), _band(paths.manifold_pressure)
+    difference = _band(paths.air_mass_flow - paths.manifold_pressure)
+    account = FitAccount(
+        outcome=fit.outcome.value,
+        advice=fit.advice,
+        misfit=explained.calibration.misfit,
+        strained=explained.calibration.strained,
+        channels=data.channels,
+    )
+    return ExplainResult(
+        baseline=baseline,
+        candidate=candidate,
+        confidence=CONFIDENCE,
+        engine_speed=data.engine_speed,
+        measured_gain=_measured_term(explained),
+        causes=causes,
+        interaction=_term("interaction", (), explained.shares.interaction, explained),
+        unexplained=_unexplained_term(explained),
+        air_gain=air,
+        pressure_gain=pressure,
+        air_minus_pressure=difference,
+        paths={name: _band(getattr(paths, name)) for name in GainPaths.__dataclass_fields__},
+        derived=_derived(explained),
+        parameters=parameter_rows(explained.calibration, explained.draws),
+        sharper_channels=sharper_channels(
+            explained.calibration, explained.draws, paths.air_mass_flow, explained.shares
+        ),
+        fit=account,
+        sentence=answer(air, pressure, difference, causes),
+        merging=merging_notes(causes, data.channels),
+        warnings=warnings_of(account),
+    )
+
+
+def _band(draws: Floats) -> Band:
+    """Mean of draws, (draws, speeds), with the interval of each speed and of the mean over speeds."""
+    return _band_around(draws, np.asarray(draws.mean(axis=0), float), spread_interval)
+
+
+def _band_around(draws: Floats, values: Floats, interval: IntervalRule) -> Band:
+    """The same around values of which the draws' own mean is only an estimate."""
+    shifted = draws + (values - draws.mean(axis=0))
+    lower, upper = interval(shifted, CONFIDENCE)
+    mean_lower, mean_upper = interval(np.asarray(shifted.mean(axis=1), float), CONFIDENCE)
+    return Band(
+        values=values,
+        lower=lower,
+        upper=upper,
+        mean=float(values.mean()),
+        mean_lower=float(mean_lower),
+        mean_upper=float(mean_upper),
+    )
+
+
+def _term(name: str, parts: tuple[str, ...], draws: Floats, explained: ExplainedDraws) -> CauseTerm:
+    """A term of the sum; relative to the measured power of the baseline."""
+    reference = explained.measured_power[0]
+    return CauseTerm(name=name, parts=parts, gain=_band(draws), relative_gain=_band(draws / reference))
+
+
+def _measured(name: str, draws: Floats, values: Floats, interval: IntervalRule, explained: ExplainedDraws) -> CauseTerm:
+    """A term whose value is measured; the draws give its interval alone."""
+    reference = explained.measured_power[0]
+    gain = _band_around(draws, values, interval)
+    relative_gain = _band_around(draws / reference, values / reference, interval)
+    return CauseTerm(name=name, parts=(), gain=gain, relative_gain=relative_gain)
+
+
+def _measured_term(explained: ExplainedDraws) -> CauseTerm:
+    draws = explained.measured_draws[:, 1] - explained.measured_draws[:, 0]
+    values = explained.measured_power[1] - explained.measured_power[0]
+    return _measured("measured gain", draws, values, central_interval, explained)
+
+
+def _unexplained_term(explained: ExplainedDraws) -> CauseTerm:
+    """What the causes leave of the measured gain; its interval holds the noise of the measured gain as well."""
+    chain = explained.candidate["brake_power"] - explained.baseline["brake_power"]
+    draws = explained.measured_draws[:, 1] - explained.measured_draws[:, 0] - chain
+    values = explained.measured_power[1] - explained.measured_power[0] - chain.mean(axis=0)
+    return _measured("unexplained", draws, values, spread_interval, explained)
+
+
+def _cause_terms(explained: ExplainedDraws) -> tuple[CauseTerm, ...]:
+    """The causes, largest first, those merged that the data cannot tell apart."""
+    shares, names = explained.shares.shares, [cause.name for cause in explained.shares.causes]
+    groups = merged_groups(np.asarray(shares.mean(axis=2), float), names, explained.calibration.predictor.data.channels)
+    terms = [
+        _term(
+            " + ".join(names[i] for i in group), tuple(names[i] for i in group), shares[list(group)].sum(0), explained
+        )
+        for group in groups
+    ]
+    return tuple(sorted(terms, key=lambda term: -abs(term.gain.mean)))
+
+
+def merged_groups(draws: Floats, names: list[str], channels: tuple[str, ...]) -> list[tuple[int, ...]]:
+    """Groups of causes that can be told apart, from draws (causes, draws) of their mean shares.
+
+    Without the pressure at the blower inlet, inlet and filling act on the flow alike and are always one group.
+    """
+    groups = [(i,) for i in range(len(names))]
+    if INLET_CHANNEL not in channels and {"inlet", "filling"} <= set(names):
+        together = names.index("inlet"), names.index("filling")
+        groups = [together, *[group for group in groups if group[0] not in together]]
+    while len(groups) > 1:
+        ratio, a, b = min((_merge_ratio(draws, a, b), a, b) for a, b in combinations(groups, 2))
+        if ratio > MERGE_RATIO:
+            break
+        groups = [a + b, *[group for group in groups if group not in (a, b)]]
+    return groups
+
+
+def _merge_ratio(draws: Floats, a: tuple[int, ...], b: tuple[int, ...]) -> float:
+    """Variance of the sum of two groups over that of the better known one."""
+    first, second = draws[list(a)].sum(axis=0), draws[list(b)].sum(axis=0)
+    return float(np.var(first + second) / max(min(np.var(first), np.var(second)), 1e-12))
+
+
+_DERIVED: tuple[tuple[str, str, float, Callable[[OperatingPoints], Floats]], ...] = (
+    ("air_mass_flow", "kg_per_s", 1.0, lambda at: at["air_mass_flow"]),
+    ("inlet_depression", "kpa", 1e3, lambda at: at["ambient_pressure"] - at["blower_inlet_pressure"]),
+    ("blower_volumetric_efficiency", "percent", 0.01, lambda at: at["blower_volumetric_efficiency"]),
+    ("isentropic_efficiency", "percent", 0.01, lambda at: _isentropic_efficiency(at)),
+    ("blower_drive_power", "kw", 1e3, lambda at: at["blower_drive_power"]),
+    ("blower_outlet_temperature", "k", 1.0, lambda at: at["blower_outlet_temperature"]),
+)
+
+
+def _derived(explained: ExplainedDraws) -> tuple[DerivedQuantity, ...]:
+    """What the chain gives of both setups besides power."""
+    return tuple(
+        DerivedQuantity(
+            name=name,
+            unit=unit,
+            scale=scale,
+            baseline=_band(of(explained.baseline)),
+            candidate=_band(of(explained.candidate)),
+        )
+        for name, unit, scale, of in _DERIVED
+    )
+
+
+def _isentropic_efficiency(at: OperatingPoints) -> Floats:
+    """Ideal power of the compression over the shaft power of the blower."""
+    exponent = (DRY_AIR_HEAT_CAPACITY_RATIO - 1) / DRY_AIR_HEAT_CAPACITY_RATIO
+    rise = at["blower_inlet_temperature"] * (at.pressure_ratio**exponent - 1)
+    heat_capacity = at["specific_gas_constant"] / exponent
+    return np.asarray(at["blower_mass_flow"] * heat_capacity * rise / at["shaft_power"], float)

@@ -1,0 +1,70 @@
+"""What an explanation says in words: the answer, what was merged and why, and what to be careful about."""
+
+from boostwright.studies.explain_result import Band, CauseTerm, FitAccount
+from boostwright.studies.words import joined, signed_plus_minus
+
+LARGEST_MISFIT = 2.0  # whitened misfit a datum; synthetic campaigns of another engine stay below 1.9 in 95 of 100 cases
+
+
+def answer(air_gain: Band, pressure_gain: Band, air_minus_pressure: Band, causes: tuple[CauseTerm, ...]) -> str:
+    """The answer to "more air, or only more pressure?", with its numbers, and the causes that are shown."""
+    head = _more_air_or_pressure(air_gain, pressure_gain, air_minus_pressure)
+    figures = (
+        f"air mass flow {_percent(air_gain)}, absolute manifold pressure {_percent(pressure_gain)}, "
+        f"air beyond pressure {_percent(air_minus_pressure)}"
+    )
+    shown = [f"{term.name} {_percent(term.relative_gain)}" for term in causes if term.relative_gain.is_shown]
+    because = f"Shown in power: {joined(shown)}." if shown else "No single cause is shown in power."
+    return f"{head}: {figures}. {because}"
+
+
+def _more_air_or_pressure(air: Band, pressure: Band, difference: Band) -> str:
+    match _sign(air), _sign(pressure):
+        case 1, _ if _sign(difference) > 0:
+            return "More air, and more than the pressure says"
+        case 1, _ if _sign(difference) < 0:
+            return "More air, but less than the pressure says"
+        case 1, _:
+            return "More air, in step with the pressure"
+        case 0, 1:
+            return "More pressure; more air is not shown"
+        case -1, 1:
+            return "Only more pressure: there is less air"
+        case -1, _:
+            return "Less air"
+        case 0, -1:
+            return "Less pressure; less air is not shown"
+        case _:
+            return "Neither more air nor more pressure is shown"
+
+
+def _sign(of: Band) -> int:
+    return 1 if of.mean_lower > 0 else -1 if of.mean_upper < 0 else 0
+
+
+def _percent(of: Band) -> str:
+    return signed_plus_minus(100 * of.mean, 100 * of.half_width, "%")
+
+
+def merging_notes(causes: tuple[CauseTerm, ...], channels: tuple[str, ...]) -> tuple[str, ...]:
+    """One sentence for each group of causes that the logged channels cannot tell apart."""
+    remedy = "" if "blower_inlet_pressure" in channels else "; pressure at the blower inlet would separate the inlet"
+    return tuple(
+        f"The logged channels do not tell {joined(list(term.parts))} apart: they are given as one{remedy}."
+        for term in causes
+        if len(term.parts) > 1
+    )
+
+
+def warnings_of(fit: FitAccount) -> tuple[str, ...]:
+    """What the reader should doubt."""
+    said: list[str] = []
+    if fit.outcome != "converged":
+        said.append(f"The calibration ended '{fit.outcome}': {fit.advice}.")
+    if fit.misfit > LARGEST_MISFIT:
+        said.append(
+            f"The chain misses the curves by {fit.misfit:.1f} times what their errors allow: check channels and builds."
+        )
+    if fit.strained:
+        said.append(f"More than three standard deviations from what was assumed: {', '.join(fit.strained)}.")
+    return tuple(said)
