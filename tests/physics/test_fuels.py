@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -63,6 +65,21 @@ def test_an_unknown_fuel_is_refused_with_those_there_are(name: str):
     )
     with pytest.raises(ValueError, match=message):
         fuel_named(name)
+
+
+@pytest.mark.parametrize(
+    ("word", "value", "message"),
+    [
+        ("fuel_density", 0.0, "gasoline: density 0 must be positive"),
+        ("lower_heating_value", -1.0, "gasoline: lower heating value -1 must be positive"),
+        ("stoichiometric_air_fuel_ratio", 0.0, "gasoline: stoichiometric air-fuel ratio 0 must be positive"),
+        ("octane_number", 0.0, "gasoline: octane number 0 must be positive"),
+        ("latent_heat", -5.0, "gasoline: latent heat -5 J/kg is negative; a gaseous fuel has 0"),
+    ],
+)
+def test_a_fuel_that_cannot_be_is_refused_in_words(word: str, value: float, message: str):
+    with pytest.raises(ValueError, match=message):
+        replace(GASOLINE, **{word: value})
 
 
 def test_what_cannot_be_blended_or_burned_is_refused_in_words():

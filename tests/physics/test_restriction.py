@@ -51,6 +51,14 @@ def test_flow_is_straight_through_zero():
     assert slopes[10] > 0
 
 
+@given(st.floats(1e-9, 1e-3), ratios_of_heat)
+@settings(deadline=None)
+def test_flow_function_is_carried_on_through_one_with_the_opposite_sign(y, k):
+    above, below = flow_function([1 + y, 1 - y], k)
+    assert above < 0 < below
+    assert above == pytest.approx(-below, rel=2e-3)  # the density differs by 2 y/k
+
+
 @given(pressures, st.floats(250.0, 1000.0), st.floats(0.3, 0.999), st.floats(0.8, 6.0))
 @settings(deadline=None)
 def test_flow_goes_with_area_and_pressure_and_falls_with_the_root_of_temperature(p, T, ratio, scale):

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import cantera
 import pytest
+from CoolProp.CoolProp import PropsSI
 
 from boostwright.physics.charge_cooling import evaporative_cooling
 from boostwright.physics.fuels import (
@@ -99,6 +100,12 @@ def test_heating_value_of_gaseous_fuels_is_that_of_gri_mech(name, molecule):
     gas.TPX = 298.15, cantera.one_atm, {"CO2": carbon, "H2O": hydrogen / 2}
     expected = (before - gas.enthalpy_mass) / fuel_share
     assert fuel_named(name).lower_heating_value == pytest.approx(expected, rel=1e-3)
+
+
+@pytest.mark.parametrize(("name", "molecule", "off"), [("methane", "Methane", 3e-3), ("propane", "n-Propane", 2.5e-2)])
+def test_density_of_gaseous_fuels_is_that_of_coolprop(name, molecule, off):
+    """CoolProp, real gas at 15 degC and one atmosphere; ours is ideal, which propane is not quite."""
+    assert fuel_named(name).fuel_density == pytest.approx(PropsSI("D", "T", 288.15, "P", 101325, molecule), rel=off)
 
 
 @pytest.mark.parametrize(

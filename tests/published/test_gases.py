@@ -11,7 +11,13 @@ from boostwright.physics import species
 from boostwright.physics.fuels import Fuel, fuel_named
 from boostwright.physics.gases import DRY_AIR, IdealGas, mixed_by_mole, species_gas
 from boostwright.physics.species import ISOOCTANE, NITROGEN, OXYGEN
-from boostwright.physics.working_gas import burned_amounts, burned_gas, moist_air, released_heat_share, unburned_charge
+from boostwright.physics.working_gas import (
+    burned_amounts,
+    burned_gas,
+    moist_air_gas,
+    released_heat_share,
+    unburned_charge,
+)
 
 CANTERA = {one.name: one for one in cantera.Species.list_from_file("nasa_gas.yaml")}
 NAMES = {
@@ -133,7 +139,7 @@ def test_unburned_charge_has_the_mass_of_its_parts(name: str):
     parts: list[tuple[float, IdealGas]] = [(1.0, fuel.vapour), (air, DRY_AIR), (air * W, species_gas(species.WATER))]
     moles = sum(mass / gas.molar_mass for mass, gas in parts)
     assert charge.molar_mass == pytest.approx((1 + air * (1 + W)) / moles, rel=1e-12)
-    assert moist_air(0.0) == DRY_AIR
+    assert moist_air_gas(0.0) == DRY_AIR
 
 
 @pytest.mark.parametrize(

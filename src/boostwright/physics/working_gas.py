@@ -45,7 +45,7 @@ class BurnedAmounts(NamedTuple):
 _BURNED_SPECIES = (CARBON_DIOXIDE, WATER, CARBON_MONOXIDE, HYDROGEN, OXYGEN, NITROGEN, ARGON)
 
 
-def moist_air(humidity_ratio: float) -> IdealGas:
+def moist_air_gas(humidity_ratio: float) -> IdealGas:
     """Air with its water vapour.
 
     Parameters
@@ -95,7 +95,7 @@ def unburned_charge(fuel: Fuel, excess_air_ratio: float, humidity_ratio: float) 
     _refuse_soot(excess_air_ratio)
     dry_air = excess_air_ratio * fuel.stoichiometric_air_fuel_ratio
     mass = 1 + dry_air * (1 + humidity_ratio)
-    return mixed_by_mass((fuel.vapour, moist_air(humidity_ratio)), (1 / mass, 1 - 1 / mass))
+    return mixed_by_mass((fuel.vapour, moist_air_gas(humidity_ratio)), (1 / mass, 1 - 1 / mass))
 
 
 def burned_amounts(fuel: Fuel, excess_air_ratio: float, humidity_ratio: float) -> BurnedAmounts:
