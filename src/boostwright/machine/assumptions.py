@@ -7,7 +7,10 @@ knows better writes the key into the build file.
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
 
 from boostwright.machine.blower import (
     DELIVERY_FACTOR,
@@ -22,12 +25,15 @@ from boostwright.machine.blower import (
 from boostwright.machine.default import Default
 from boostwright.physics.fuels import Fuel, fuel_named
 from boostwright.records.build_file import COMMON_PISTON, BuildFile, square_stroke, top_engine_speed
+from boostwright.records.build_keys import KEYS
 
 ASSUMED_BLEND = "E10"
 REFERENCE_ENGINE = 6.2e-3  # m3, the displacement at which engine-sized defaults are stated
 REFERENCE_SPEED_LIMIT = 233.0  # 1/s, of a blower of the reference displacement
+HALF_RANGE = 1.959964  # standard deviations of a 95 % range
 BEST_FILLING_PISTON = 13.0  # m/s, mean piston speed at which an engine fills best
 
+_KEYS = {key.path: key for key in KEYS}
 _OWN = "assumed, to be replaced from the maker's own archive"
 _PRACTICE = "common practice, no source"
 
@@ -43,6 +49,7 @@ class Assumption:
     value: float
     low: float
     high: float
+    dimension: str
     scaling: str
     source: str
 
@@ -64,14 +71,18 @@ class Rule:
             value=size * default.value,
             low=size * default.low,
             high=size * default.high,
+            dimension=_KEYS[self.key_path].holds,
             scaling=default.scaling,
             source=default.source,
         )
 
 
+_fuel_named = cache(fuel_named)  # blending takes most of the time of making a build, and draws make hundreds
+
+
 def fuel_of(build_file: BuildFile) -> Fuel:
     """The fuel that the file names, or the one that is assumed."""
-    return fuel_named(build_file.words.get("fuel.blend", ASSUMED_BLEND))
+    return _fuel_named(build_file.words.get("fuel.blend", ASSUMED_BLEND))
 
 
 def is_screw(build_file: BuildFile) -> bool:
@@ -159,7 +170,7 @@ RULES: tuple[Rule, ...] = (  # in this order: a scale may use what stands above 
         applies=_has_no_curve,
     ),
     _rule(
-        "engine.volumetric_efficiency_curve",
+        "engine.volumetric_efficiency_curvature",
         "volumetric_efficiency_curvature",
         (0.0, 0.2, 0.4),
         "1 - 0.2 (mean piston speed / 13 m/s - 1)^2 times its best",
@@ -323,14 +334,6 @@ RULES: tuple[Rule, ...] = (  # in this order: a scale may use what stands above 
         _blower_flow,
     ),
     _rule("inlet.heating", "inlet_heating", (1.2, 4.0, 13.0), "none", f"a warm casting: {_OWN}"),
-    _rule(
-        "fuel.blend",
-        "ethanol_share",
-        (0.0, 0.1, 0.15),
-        "none",
-        "E10, the usual pump gasoline",
-        applies=lambda file: "fuel.blend" not in file.words,
-    ),
     _rule("fuel.upstream_evaporation", "upstream_evaporation", (0.0, 0.0, 0.0), "none", "all fuel behind the blower"),
     _rule("bypass.area", "bypass_area", (0.0, 0.0, 0.0), "none", "there is no [bypass] table: none, or shut"),
     _rule("bypass.opening", "bypass_opening", (0.0, 0.0, 0.0), "none", "shut until the cap is reached"),
@@ -409,16 +412,25 @@ RULES: tuple[Rule, ...] = (  # in this order: a scale may use what stands above 
 )
 
 
-@dataclass(frozen=True, kw_only=True)
-class CompleteNumbers:
-    """All numbers of a build by key path, and which of them were assumed."""
-
-    numbers: Numbers
-    assumptions: tuple[Assumption, ...]
+def complete(build_file: BuildFile) -> tuple[Numbers, tuple[Assumption, ...]]:
+    """All numbers by key path, and those that were assumed; what stays out is not known, and no rule pretends to."""
+    return _completed(build_file, lambda assumption: assumption.value)
 
 
-def complete(build_file: BuildFile) -> CompleteNumbers:
-    """Fill in what the file does not say; what stays out is not known, and no rule pretends to know it."""
+def drawn(build_file: BuildFile, generator: np.random.Generator) -> BuildFile:
+    """The same file with everything that it leaves open drawn at random from its range, each number by itself."""
+
+    def pick(assumption: Assumption) -> float:
+        z = generator.standard_normal()
+        side = assumption.high - assumption.value if z > 0.0 else assumption.value - assumption.low
+        number = assumption.value + z * side / HALF_RANGE
+        key = _KEYS[assumption.key_path]
+        return min(max(number, key.low), key.high)
+
+    return replace(build_file, numbers=_completed(build_file, pick)[0])
+
+
+def _completed(build_file: BuildFile, pick: Callable[[Assumption], float]) -> tuple[Numbers, tuple[Assumption, ...]]:
     numbers = dict(build_file.numbers)
     if {"engine.bore", "engine.displacement"} <= set(numbers) and "engine.stroke" not in numbers:
         numbers["engine.stroke"] = numbers["engine.displacement"] / (
@@ -428,6 +440,6 @@ def complete(build_file: BuildFile) -> CompleteNumbers:
     for rule in RULES:
         if rule.key_path not in numbers and rule.applies(build_file):
             assumption = rule.assumption(numbers, build_file)
-            numbers[rule.key_path] = assumption.value
+            numbers[rule.key_path] = pick(assumption)
             assumed.append(assumption)
-    return CompleteNumbers(numbers=numbers, assumptions=tuple(assumed))
+    return numbers, tuple(assumed)

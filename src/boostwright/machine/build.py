@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from boostwright.machine.assumptions import Assumption, complete, fuel_of, is_screw
+from boostwright.machine.assumptions import ASSUMED_BLEND, Assumption, complete, fuel_of, is_screw
 from boostwright.machine.blower import SlipLawBlower
 from boostwright.machine.cooler import Cooler, transfer_units
 from boostwright.machine.drive import Drive, open_belt_wrap
@@ -22,7 +22,6 @@ NO_CAP = np.inf
 class Limits:
     """What the parts bear, as far as anybody has said; `None` is not known, and never taken for well."""
 
-    engine_speed_limit: float | None
     rotor_speed_limit: float | None
     tip_speed: float | None
     blower_outlet_temperature: float | None
@@ -40,7 +39,8 @@ class Limits:
 class Build:
     """Everything that the operating point and its limits ask of a build; nothing in it is missing.
 
-    `assumptions` are the numbers that its file did not give, and `cautions` what its reader should know of it.
+    `stated` are the key paths of the numbers that its file gives, `assumptions` the numbers that it does not give, and
+    `cautions` what its reader should know.
     """
 
     name: str
@@ -53,13 +53,13 @@ class Build:
     fuel_system: FuelSystem
     limits: Limits
     assumptions: tuple[Assumption, ...]
+    stated: frozenset[str]
     cautions: tuple[str, ...]
 
 
 def build_of(build_file: BuildFile) -> Build:
     """The build that a file describes, what it does not say filled in by the rules of `assumptions`."""
-    completed = complete(build_file)
-    numbers = completed.numbers
+    numbers, assumptions = complete(build_file)
     return Build(
         name=build_file.name,
         engine=_engine(numbers, build_file),
@@ -70,7 +70,8 @@ def build_of(build_file: BuildFile) -> Build:
         cooler=_cooler(numbers),
         fuel_system=_fuel_system(numbers, build_file),
         limits=_limits(build_file.numbers, numbers["limits.injector_duty"]),
-        assumptions=completed.assumptions,
+        assumptions=assumptions,
+        stated=frozenset(build_file.numbers),
         cautions=tuple(_cautions(build_file)),
     )
 
@@ -86,7 +87,7 @@ def _engine(numbers: Mapping[str, float], build_file: BuildFile) -> MeanValueEng
         engine_volumetric_efficiency=max(value for _, value in curve)
         if curve
         else numbers["engine.volumetric_efficiency"],
-        volumetric_efficiency_curvature=numbers.get("engine.volumetric_efficiency_curve", 0.0),
+        volumetric_efficiency_curvature=numbers.get("engine.volumetric_efficiency_curvature", 0.0),
         volumetric_efficiency_curve=curve,
         intake_temperature_exponent=numbers["engine.intake_temperature_exponent"],
         exhaust_area=numbers["engine.exhaust_area"],
@@ -201,7 +202,6 @@ def _injectors(numbers: Mapping[str, float]) -> Injectors | None:
 def _limits(said: Mapping[str, float], injector_duty: float) -> Limits:
     """What the file says, and no more: a limit that nobody knows stays unknown."""
     return Limits(
-        engine_speed_limit=said.get("engine.speed_limit"),
         rotor_speed_limit=said.get("blower.speed_limit"),
         tip_speed=said.get("limits.tip_speed"),
         blower_outlet_temperature=said.get("limits.blower_outlet_temperature"),
@@ -219,6 +219,8 @@ def _limits(said: Mapping[str, float], injector_duty: float) -> Limits:
 def _cautions(build_file: BuildFile) -> list[str]:
     numbers = build_file.numbers
     said: list[str] = []
+    if "fuel.blend" not in build_file.words:
+        said.append(f"No fuel is named: matched with {ASSUMED_BLEND}.")
     if "cooler" not in build_file.tables:
         said.append("No [cooler] table: matched without a charge cooler.")
     if is_screw(build_file) and "blower.internal_volume_ratio" not in numbers:

@@ -231,7 +231,7 @@ def _first_slope(point: MatchPoint, s: float) -> float:
 
 
 @compiled
-def _deliver(point: MatchPoint, state: MatchState, p2: float, s: float) -> None:
+def _deliver(point: MatchPoint, state: MatchState, opening: float, p2: float, s: float) -> None:
     """Write the inlet and the blower's delivery at this throttle coordinate and outlet pressure."""
     p, p1, m = _inlet(point, state, s)
     parts = slip_law_delivery(
@@ -258,7 +258,7 @@ def _deliver(point: MatchPoint, state: MatchState, p2: float, s: float) -> None:
     state.blower_outlet_pressure = p2
     state.air_mass_flow = m
     state.blower_mass_flow = parts.mass_flow
-    state.bypass_flow = parts.mass_flow - m
+    state.bypass_flow = parts.mass_flow - m if opening * point.bypass_area > 0.0 else 0.0
     state.leakage_flow = parts.leakage_flow
     state.blower_outlet_temperature = parts.outlet_temperature + point.added_outlet_temperature
     state.gas_power = parts.gas_power
@@ -317,7 +317,7 @@ def _balance_engine(point: MatchPoint, state: MatchState, opening: float) -> boo
         s, slope = _balance_inlet(point, state, plenum, opening, p2, start, slope)
         if step > 0:
             s_per_pressure = (s - s_before) / (p2 - p2_before)
-        _deliver(point, state, p2, s)
+        _deliver(point, state, opening, p2, s)
         _cool(point, state)
         demand = _engine_demand(point, state)
         excess = state.air_mass_flow - demand

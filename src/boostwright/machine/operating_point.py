@@ -13,7 +13,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from boostwright.machine.blower import DRY_AIR_GAS_CONSTANT, Blower
+from boostwright.machine.blower import DRY_AIR_GAS_CONSTANT, DRY_AIR_HEAT_CAPACITY_RATIO, Blower, BlowerDelivery
 from boostwright.machine.build import Build
 from boostwright.machine.match_kernel import match_points
 from boostwright.machine.match_table import MATCH_POINT, MATCH_STATE, Outcome
@@ -80,9 +80,33 @@ class OperatingPoints:
         return self["blower_outlet_pressure"] / self["blower_inlet_pressure"]
 
     @property
+    def isentropic_efficiency(self) -> Floats:
+        """Of the blower, on its shaft power: isentropic compression of what it delivers over what its shaft takes."""
+        return shaft_isentropic_efficiency(
+            self["blower_mass_flow"],
+            self["specific_gas_constant"],
+            self["blower_inlet_temperature"],
+            self.pressure_ratio,
+            self["shaft_power"],
+        )
+
+    @property
     def bmep(self) -> Floats:
         """Brake mean effective pressure of a four-stroke engine [Pa]."""
         return 4.0 * np.pi * self["torque"] / self["engine_displacement"]
+
+
+def shaft_isentropic_efficiency(
+    mass_flow: Floats,
+    specific_gas_constant: ArrayLike,
+    inlet_temperature: ArrayLike,
+    pressure_ratio: Floats,
+    shaft_power: Floats,
+) -> Floats:
+    """Power of compressing the delivered gas isentropically, over what the shaft takes."""
+    k = DRY_AIR_HEAT_CAPACITY_RATIO
+    rise = np.multiply(inlet_temperature, pressure_ratio ** ((k - 1.0) / k) - 1.0)
+    return mass_flow * np.multiply(specific_gas_constant, k / (k - 1.0)) * rise / shaft_power
 
 
 def build_points(build: Build, engine_speed: ArrayLike, ambient: Ambient) -> Points:
@@ -147,6 +171,7 @@ def matched_with(points: Points, finer_models: Sequence[FinerModel]) -> Operatin
 class BlowerForm(FinerModel):
     """A blower of any form in place of the slip law; its displacement is per turn of the driving rotor."""
 
+    name: str
     blower: Blower
 
     def corrected(self, operating: OperatingPoints) -> tuple[Points, Floats]:
@@ -171,7 +196,7 @@ class BlowerForm(FinerModel):
         for word in ("leakage_flow", "gas_power", "mechanical_power", "within_range"):
             operating.states[word] = getattr(delivery, word)
 
-    def _delivery(self, operating: OperatingPoints):
+    def _delivery(self, operating: OperatingPoints) -> BlowerDelivery:
         """Delivery of dry air that is as light as the moist air: at its virtual temperature."""
         return self.blower.delivery(
             operating["blower_inlet_pressure"],

@@ -46,6 +46,7 @@ KEYS: tuple[Key, ...] = (
     _key("engine.speed_limit", "speed", 5.0, 400.0, "highest speed at which the engine is run"),
     _key("engine.volumetric_efficiency", "fraction", 0.3, 1.3, "at its best speed, residual gas apart"),
     _key("engine.volumetric_efficiency_curve", CURVE, 0.3, 1.3, "against engine speed, residual gas apart"),
+    _key("engine.volumetric_efficiency_curvature", "fraction", 0.0, 2.0, "how fast filling falls off its best speed"),
     _key("engine.indicated_efficiency_factor", "fraction", 0.3, 1.0, "indicated efficiency over 1 - CR^-0.3"),
     _key("engine.friction_factor", "fraction", 0.1, 5.0, "friction over that of the standard correlation"),
     _key("engine.intake_temperature_exponent", "fraction", -0.5, 1.0, "filling grows with this power of temperature"),

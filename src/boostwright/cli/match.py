@@ -1,0 +1,72 @@
+"""`boostwright match`: what a build does at each engine speed, and which limit gives first."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from boostwright.cli.output import JsonTarget, progress, write_json
+
+if TYPE_CHECKING:
+    from boostwright.studies.match import MatchResult
+
+BuildPath = Annotated[Path, typer.Argument(metavar="BUILD.toml", help="Engine, blower, drive and air path.")]
+Speeds = Annotated[str | None, typer.Option(metavar="FIRST:LAST:STEP", help="Engine speeds in rpm: 2000:6000:100.")]
+Weather = Annotated[str | None, typer.Option(metavar="P, T, RH", help='The air around: "100 kPa, 25 degC, 0.4".')]
+Assumptions = Annotated[bool, typer.Option("--assumptions", help="List every number that the file does not give.")]
+FigureFile = Annotated[Path | None, typer.Option(metavar="FILE.svg|png|pdf", help="Draw curves and blower map.")]
+
+
+def match(
+    build: BuildPath,
+    speeds: Speeds = None,
+    ambient: Weather = None,
+    assumptions: Assumptions = False,
+    figure: FigureFile = None,
+    json: JsonTarget = None,
+) -> None:
+    """Match a build: rotor speed, boost, air, temperatures, power and limits at each engine speed.
+
+    Example: boostwright match examples/inlet-elbow/builds/cast.toml --speeds 2000:5800:200
+    """
+    from boostwright.records.build_file import read_build_file
+    from boostwright.studies.match import STANDARD_AIR, match_build, round_speeds
+    from boostwright.studies.match_request import ambient_from_text, speeds_from_text
+
+    build_file = read_build_file(build)
+    asked = round_speeds(build_file) if speeds is None else speeds_from_text(speeds)
+    result = match_build(build_file, asked, ambient_from_text(ambient or STANDARD_AIR))
+    if json is not None:
+        write_json(result.as_json(), json)
+    if json != "-":
+        _print(result, with_assumptions=assumptions)
+    if figure is not None:
+        _draw(result, figure)
+
+
+def _print(result: "MatchResult", *, with_assumptions: bool) -> None:
+    from rich.console import Console
+
+    from boostwright.publish.match_terminal import WIDTH, print_assumptions, print_match
+
+    console = Console(highlight=False, width=WIDTH)
+    print_match(result, console)
+    if with_assumptions:
+        console.print()
+        print_assumptions(result, console)
+
+
+def _draw(result: "MatchResult", target: Path) -> None:
+    import io
+
+    from boostwright.publish.figure_style import save
+    from boostwright.publish.match_figures import match_figure
+    from boostwright.records.atomic import write_atomically
+
+    form = target.suffix.removeprefix(".").lower()
+    if form not in ("svg", "png", "pdf"):
+        raise typer.BadParameter(f"{target} does not end in .svg, .png or .pdf: name a picture of one of these forms")
+    picture = io.BytesIO()
+    save(match_figure(result), picture, form)
+    write_atomically(target, picture.getvalue())
+    progress(f"Figure: {target}")
