@@ -314,6 +314,11 @@ SLIP_LAW_DEFAULTS = (
 )
 
 
+def mechanical_size(blower_displacement: float, speed_limit: float) -> float:
+    """Volume swept per second at the speed limit, over that of the blower that the mechanical default is stated for."""
+    return blower_displacement * speed_limit / (REFERENCE_DISPLACEMENT * 233.0)
+
+
 def typical_slip_law_blower(
     blower_displacement: float, speed_limit: float, internal_volume_ratio: float
 ) -> SlipLawBlower:
@@ -326,7 +331,7 @@ def typical_slip_law_blower(
         filling_loss=FILLING_LOSS.value,
         leakage_area=LEAKAGE_AREA.value * size ** (2 / 3),
         gas_work_factor=GAS_WORK_FACTOR.value,
-        mechanical_power_at_limit=MECHANICAL_POWER_AT_LIMIT.value * size * speed_limit / 233.0,
+        mechanical_power_at_limit=MECHANICAL_POWER_AT_LIMIT.value * mechanical_size(blower_displacement, speed_limit),
         heat_loss_share=HEAT_LOSS_SHARE.value,
         mechanical_heat_share=MECHANICAL_HEAT_SHARE.value,
         delivery_factor=DELIVERY_FACTOR.value,

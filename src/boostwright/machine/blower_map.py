@@ -131,6 +131,50 @@ def map_mass_flow(
 
 
 @compiled
+def similar_delivery(
+    inlet_pressure: float,
+    inlet_temperature: float,
+    rotor_speed: float,
+    specific_gas_constant: float,
+    heat_capacity_ratio: float,
+    blower_displacement: float,
+    speed_limit: float,
+    mechanical_power_at_limit: float,
+    mechanical_heat_share: float,
+    blower_volumetric_efficiency: float,
+    work_ratio: float,
+    heat_ratio: float,
+    leakage_ratio: float,
+    within_range: float,
+) -> DeliveryParts:
+    """What numbers free of size and weather mean for one blower in one weather.
+
+    The outlet temperature follows from the energy account of flow, work and heat, so that interpolation of these cannot
+    break it. Below a twentieth of the displaced flow it is held, as the slip law does, and `within_range` is 0.
+    """
+    T1, N, g, VE = inlet_temperature, rotor_speed, heat_capacity_ratio, blower_volumetric_efficiency
+    flow_work = inlet_pressure * blower_displacement * N
+    gas_power = flow_work * work_ratio
+    mechanical_power = mechanical_power_at_limit * (N / speed_limit) ** 2
+    cp = specific_gas_constant * g / (g - 1.0)
+    carried = flow_work / (specific_gas_constant * T1)
+    through = carried * (VE if VE > LEAST_THROUGH_FLOW else LEAST_THROUGH_FLOW)
+    T2 = T1 + (gas_power - flow_work * heat_ratio + mechanical_heat_share * mechanical_power) / (through * cp)
+    shaft_power = gas_power + mechanical_power
+    return DeliveryParts(
+        VE * carried,
+        T2,
+        shaft_power,
+        carried * leakage_ratio,
+        gas_power,
+        mechanical_power,
+        shaft_power - VE * carried * cp * (T2 - T1),
+        VE,
+        within_range if VE > LEAST_THROUGH_FLOW else 0.0,
+    )
+
+
+@compiled
 def map_delivery(
     inlet_pressure: float,
     inlet_temperature: float,
@@ -147,34 +191,24 @@ def map_delivery(
     pressure_ratio_range: NDArray[np.float64],
     nodes: NDArray[np.float64],
 ) -> DeliveryParts:
-    """Everything the map says about one point; `nodes` as in `BlowerMap`.
-
-    The outlet temperature follows from the energy account of the mapped flow, work and heat, so that interpolation
-    cannot break it. Below a twentieth of the displaced flow it is held, as the slip law does, and `within_range` is 0.
-    """
-    p1, T1, N, g = inlet_pressure, inlet_temperature, rotor_speed, heat_capacity_ratio
-    pr = outlet_pressure / p1
-    x = map_corrected_speed(N, T1, specific_gas_constant)
-    VE = map_value(nodes[0], corrected_speeds, pressure_ratios, x, pr)
-    flow_work = p1 * blower_displacement * N
-    gas_power = flow_work * map_value(nodes[1], corrected_speeds, pressure_ratios, x, pr)
-    casing_loss = flow_work * map_value(nodes[2], corrected_speeds, pressure_ratios, x, pr)
-    mechanical_power = mechanical_power_at_limit * (N / speed_limit) ** 2
-    cp = specific_gas_constant * g / (g - 1.0)
-    carried = flow_work / (specific_gas_constant * T1)
-    through = carried * (VE if VE > LEAST_THROUGH_FLOW else LEAST_THROUGH_FLOW)
-    T2 = T1 + (gas_power - casing_loss + mechanical_heat_share * mechanical_power) / (through * cp)
-    shaft_power = gas_power + mechanical_power
-    return DeliveryParts(
-        VE * carried,
-        T2,
-        shaft_power,
-        carried * map_value(nodes[3], corrected_speeds, pressure_ratios, x, pr),
-        gas_power,
-        mechanical_power,
-        shaft_power - VE * carried * cp * (T2 - T1),
-        VE,
-        map_covers(corrected_speeds, pressure_ratio_range, x, pr) if VE > LEAST_THROUGH_FLOW else 0.0,
+    """Everything the map says about one point; `nodes` as in `BlowerMap`."""
+    pr = outlet_pressure / inlet_pressure
+    x = map_corrected_speed(rotor_speed, inlet_temperature, specific_gas_constant)
+    return similar_delivery(
+        inlet_pressure,
+        inlet_temperature,
+        rotor_speed,
+        specific_gas_constant,
+        heat_capacity_ratio,
+        blower_displacement,
+        speed_limit,
+        mechanical_power_at_limit,
+        mechanical_heat_share,
+        map_value(nodes[0], corrected_speeds, pressure_ratios, x, pr),
+        map_value(nodes[1], corrected_speeds, pressure_ratios, x, pr),
+        map_value(nodes[2], corrected_speeds, pressure_ratios, x, pr),
+        map_value(nodes[3], corrected_speeds, pressure_ratios, x, pr),
+        map_covers(corrected_speeds, pressure_ratio_range, x, pr),
     )
 
 

@@ -20,6 +20,7 @@ from boostwright.machine.chamber_kernel import (
     SCRATCH_ROWS,
     SHARED_PLACES,
     STATE_ROWS,
+    TRACT_FLOW,
     Account,
     Array,
     ChamberConstants,
@@ -218,13 +219,33 @@ def chamber_cycle(
 
 
 @compiled
+def _foresee(ring: Ring, last: Ring, share: float) -> None:
+    """Go on from `ring` as it came from `last`, and remember it there; a guess that would leave nothing is not made."""
+    for row in range(STATE_ROWS):
+        for i in range(ring.chambers.shape[1]):
+            here, before = ring.chambers[row, i], last.chambers[row, i]
+            guess = here + share * (here - before)
+            last.chambers[row, i] = here
+            ring.chambers[row, i] = guess if row == PORT_FLOW or guess > 0.5 * here else here
+    for place in range(SHARED_PLACES):
+        here, before = ring.shared[place], last.shared[place]
+        guess = here + share * (here - before)
+        last.shared[place] = here
+        ring.shared[place] = guess if place == TRACT_FLOW or guess > 0.5 * here else here
+
+
+@compiled
 def _chamber_walk(
     tables: ChamberTables, constants: ChamberConstants, walk: Array, tolerance: float, cycles: Array
 ) -> None:
-    """One walk from point to point: each starts from the periodic state of the one before."""
+    """One walk from point to point along the outlet pressure: each starts from where the two before it point."""
     ring = starting_ring(tables, constants, ChamberPoint(walk[0, 0], walk[0, 1], walk[0, 2], walk[0, 3]))
+    last = starting_ring(tables, constants, ChamberPoint(walk[0, 0], walk[0, 1], walk[0, 2], walk[0, 3]))
     for j in range(walk.shape[0]):
         point = ChamberPoint(walk[j, 0], walk[j, 1], walk[j, 2], walk[j, 3])
+        if j > 0:
+            gone = walk[j - 1, 2] - walk[j - 2, 2] if j > 1 else 0.0
+            _foresee(ring, last, (point.outlet_pressure - walk[j - 1, 2]) / gone if gone != 0.0 else 0.0)
         cycle = chamber_cycle(tables, constants, point, tolerance, ring)
         for k in range(CYCLE_NUMBERS):
             cycles[j, k] = cycle[k]
