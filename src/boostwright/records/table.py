@@ -4,7 +4,6 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from statistics import median
 
 import numpy as np
 import polars as pl
@@ -131,7 +130,7 @@ def find_table(rows: Sequence[Sequence[str]]) -> TableHead:
         If there are no rows of numbers, or no headers above them.
     """
     last = islice((row for row in reversed(rows) if any(cell.strip() for cell in row)), _PROBED)
-    usual = median(map(count_numeric, last))
+    usual = max(map(count_numeric, last))
     enough = max(1.0, 0.6 * usual)
     first = next((i for i, row in enumerate(rows) if count_numeric(row) >= enough), None) if usual else None
     if first is None:
@@ -227,13 +226,20 @@ def clean_numbers(texts: pl.Series, style: NumberStyle) -> pl.Series:
 
 
 def read_cells(
-    frame: pl.DataFrame, rows: NDArray[np.int64], positions: Sequence[int], style: NumberStyle, faults: CellFaults
+    frame: pl.DataFrame,
+    rows: NDArray[np.int64],
+    positions: Sequence[int],
+    style: NumberStyle,
+    faults: CellFaults,
+    exact: pl.DataFrame | None = None,
 ) -> dict[int, NDArray[np.float64]]:
-    """Return the wanted columns of a frame of text as numbers, noting every cell that holds none."""
+    """Return the wanted columns as numbers, noting cells that hold none; numbers in `exact` go before their text."""
     values: dict[int, NDArray[np.float64]] = {}
     for position in positions:
         column = frame.to_series(position)
-        numbers = column if column.dtype.is_numeric() else clean_numbers(column, style)
+        numbers = column if column.dtype.is_numeric() else clean_numbers(column.cast(pl.String), style)
+        if exact is not None:
+            numbers = exact.to_series(position).fill_null(numbers)
         values[position] = numbers.cast(pl.Float64).to_numpy()
         bad = np.flatnonzero(~np.isfinite(values[position]))
         if bad.size:

@@ -5,12 +5,12 @@ import csv
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from statistics import median
 from typing import IO, AnyStr
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
+from polars.exceptions import PolarsError
 
 from boostwright.errors import Fault, FileError
 from boostwright.records.table import (
@@ -28,8 +28,10 @@ from boostwright.records.table import (
 
 _HEAD = 64 * 1024  # bytes in which the table must begin
 _BLOCK = 8 * 1024 * 1024  # bytes that are parsed at once; what a large log costs beyond its numbers
+_PROBED = 10  # last rows of the head, which show the delimiter
 _STYLED = 50  # rows, spread over the head, that show how numbers are written
-_DELIMITERS = ("\t", ";", "|", ",")  # the comma last: where another fits, it is the decimal sign
+_DELIMITERS = ("\t", ";", "|", ",")  # the comma last: where another fits as well, it is the decimal sign
+_CELL_END = "\x1f"  # the separator that no log holds
 _BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF16_LE, "utf-16"),
@@ -120,18 +122,18 @@ def _encoding(start: bytes) -> str:
 
 
 def _delimiter(filled: Sequence[str]) -> str:
-    probe = filled[-10:]
-    split = {mark: [_split(line, mark) for line in probe] for mark in _DELIMITERS}
-    several = [mark for mark, rows in split.items() if median(map(len, rows)) >= 2]
-    numeric = [mark for mark in several if median(map(count_numeric, split[mark])) >= 1]
-    if found := numeric or several:
-        return found[0]
+    rows = {mark: [_split(line, mark) for line in filled[-_PROBED:]] for mark in _DELIMITERS}
+    several = [mark for mark in _DELIMITERS if max(map(len, rows[mark])) > 1]
+    if several:
+        return max(several, key=lambda mark: sum(map(count_numeric, rows[mark])))
     remedy = "separate the columns by comma, semicolon, tab or |"
     raise _refuse(f'is one column wide, such as "{filled[-1].strip()[:40]}"', remedy)
 
 
 def _split(line: str, delimiter: str) -> list[str]:
-    return next(csv.reader([line], delimiter=delimiter)) if '"' in line else line.split(delimiter)
+    return (
+        next(csv.reader([line], delimiter=delimiter, skipinitialspace=True)) if '"' in line else line.split(delimiter)
+    )
 
 
 def _style(lines: Sequence[str], delimiter: str) -> NumberStyle:
@@ -192,16 +194,19 @@ def _parse_at_once(
     delimiter = layout.delimiter.encode()
     if block.count(delimiter) != lines * (layout.width - 1) or (layout.style.decimal_comma and b"." in block):
         return None
-    frame = pl.read_csv(
-        block,
-        has_header=False,
-        schema={str(place): pl.Float64 for place in range(layout.width)},
-        columns=sorted(positions),
-        separator=layout.delimiter,
-        decimal_comma=layout.style.decimal_comma,
-        ignore_errors=True,
-        encoding="utf8-lossy",
-    )
+    try:
+        frame = pl.read_csv(
+            block,
+            has_header=False,
+            schema={str(place): pl.Float64 for place in range(layout.width)},
+            columns=sorted(positions),
+            separator=layout.delimiter,
+            decimal_comma=layout.style.decimal_comma,
+            ignore_errors=True,
+            encoding="utf8-lossy",
+        )
+    except PolarsError:  # one row is as much too long as another is too short
+        return None
     if frame.height != lines:
         return None
     values = {position: frame[str(position)].to_numpy() for position in positions}
@@ -213,33 +218,33 @@ def _parse_with_care(
 ) -> tuple[dict[int, NDArray[np.float64]], NDArray[np.int64]]:
     """Return what can be read of a block that holds blanks, repeated headers, grouped digits or faults."""
     rows: list[int] = []
-    kept: list[str] = []
+    kept = [_CELL_END * (layout.width - 1)]  # says how many columns there are
     for row, text in enumerate(block.decode("utf-8", errors="replace").split("\n"), start=line):
         repeated = text.strip() in layout.skipped
         blank = not text.strip(f'"{layout.delimiter} \t\r')
-        if not repeated and not blank and _has_its_cells(text, row, layout, max(positions), faults):
+        if repeated or blank:
+            continue
+        cells = _split(text, layout.delimiter)
+        if fault := _wrong_width(cells, row, layout, max(positions)):
+            faults.add(fault)
+        else:
             rows.append(row)
-            kept.append(text)
+            kept.append(_CELL_END.join(cells[: layout.width]))
     frame = pl.read_csv(
-        "\n".join(kept).encode() or b"\n",
+        "\n".join(kept).encode(),
         has_header=False,
         schema={str(place): pl.String for place in range(layout.width)},
-        separator=layout.delimiter,
-        truncate_ragged_lines=True,
-    ).head(len(kept))
+        separator=_CELL_END,
+        quote_char=None,
+    ).slice(1)
     numbers = np.array(rows, dtype=np.int64)
     return read_cells(frame, numbers, positions, layout.style, faults), numbers
 
 
-def _has_its_cells(text: str, row: int, layout: _Layout, last: int, faults: CellFaults) -> bool:
-    cells = text.count(layout.delimiter) + 1 if '"' not in text else len(_split(text, layout.delimiter))
-    columns = len(layout.head.headers)
-    if cells > layout.width and any(cell.strip() for cell in _split(text, layout.delimiter)[layout.width :]):
-        remedy = "is there a delimiter inside a number? delete the row or mend it"
-        faults.add(Fault(row=row, problem=f"has {cells} cells where the header has {columns}", remedy=remedy))
-        return False
-    if cells <= last:
-        remedy = "delete the row, or fill it in"
-        faults.add(Fault(row=row, problem=f"has {cells} cells where the header has {columns}", remedy=remedy))
-        return False
-    return True
+def _wrong_width(cells: Sequence[str], row: int, layout: _Layout, last: int) -> Fault | None:
+    problem = f"has {len(cells)} cells where the header has {len(layout.head.headers)}"
+    if any(cell.strip() for cell in cells[layout.width :]):
+        return Fault(row=row, problem=problem, remedy="is there a delimiter in a number? delete the row or mend it")
+    if len(cells) <= last:
+        return Fault(row=row, problem=problem, remedy="delete the row, or fill it in")
+    return None
