@@ -7,6 +7,7 @@ import typer
 
 from boostwright import __version__
 from boostwright.cli.inspect import inspect
+from boostwright.cli.match import match
 from boostwright.errors import BoostwrightError
 
 app = typer.Typer(
@@ -36,6 +37,7 @@ def everywhere(version: VersionSwitch = False) -> None:
 
 
 app.command()(inspect)
+app.command()(match)
 
 
 def run() -> None:
