@@ -84,7 +84,7 @@ class Repeatability:
     def __post_init__(self) -> None:
         if not (self.pull_level_sd > 0 and self.degrees_of_freedom > 0):
             raise ValueError(
-                f"repeatability {self.pull_level_sd} on {self.degrees_of_freedom} degrees of freedom: both must exceed 0"
+                f"repeatability {self.pull_level_sd} on {self.degrees_of_freedom} degrees of freedom: both are above 0"
             )
 
 
@@ -116,8 +116,8 @@ class DisturbancePriors:
 class RunOrder:
     """When and how the pulls were made: one entry a pull.
 
-    `elapsed` counts within its session from any start; `soak` is taken just before the pull, never in it: what the blower
-    itself does to the temperature in the pull is part of its gain, and adjusting for it would remove that.
+    `elapsed` counts within its session from any start; `soak` is taken just before the pull, never in it: what the
+    blower itself does to the temperature in the pull is part of its gain, and adjusting for it would remove that.
     """
 
     is_candidate: Flags

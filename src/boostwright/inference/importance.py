@@ -1,0 +1,86 @@
+"""Weighted draws from a smooth density with one mode, whose values come in batches.
+
+A multivariate t with the density's mode and curvature proposes the draws; the ratio of the densities weighs them.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import minimize
+
+from boostwright.inference.disturbances import Floats
+
+BatchDensity = Callable[[Floats], Floats]  # (lanes, parameters) to the logarithm of the density, (lanes,)
+
+TAIL = 7.0  # degrees of freedom of the proposal: heavier tails than the density, so that no weight runs away
+LARGEST_WEIGHT = 0.15
+
+_GRADIENT_STEP = 1e-4
+_HESSIAN_STEP = 0.02
+_LEAST_CURVATURE = 0.5  # of a logarithm; flatter or negative curvature would send draws anywhere
+
+
+@dataclass(frozen=True, kw_only=True)
+class Proposal:
+    """A multivariate t: its centre, and a root of its scale matrix."""
+
+    centre: Floats
+    root: Floats
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProposedDraws:
+    """Draws (draws, parameters) and the logarithm of the density that proposed them, up to a constant."""
+
+    draws: Floats
+    log_density: Floats
+
+
+def proposal_at_mode(log_density: BatchDensity, start: Floats) -> Proposal:
+    """A multivariate t at the density's mode, with the curvature it has there."""
+    mode = _mode(log_density, start)
+    curvature, axes = np.linalg.eigh(-_hessian(log_density, mode))
+    return Proposal(centre=mode, root=axes / np.sqrt(np.maximum(curvature, _LEAST_CURVATURE)))
+
+
+def proposed_draws(proposal: Proposal, draw_count: int, generator: np.random.Generator) -> ProposedDraws:
+    """Draws from the proposal."""
+    n = proposal.centre.size
+    z = generator.standard_normal((draw_count, n)) / np.sqrt(generator.chisquare(TAIL, (draw_count, 1)) / TAIL)
+    log_density = -0.5 * (TAIL + n) * np.log1p((z**2).sum(1) / TAIL)
+    return ProposedDraws(draws=proposal.centre + z @ proposal.root.T, log_density=log_density)
+
+
+def importance_weights(log_ratio: Floats) -> Floats:
+    """Weights that sum to one, from logarithms of density over proposal; no single draw may rule the answer."""
+    ratio = np.exp(log_ratio - log_ratio.max())
+    capped = np.minimum(ratio / ratio.sum(), LARGEST_WEIGHT)
+    return capped / capped.sum()
+
+
+def effective_draws(weights: Floats) -> float:
+    """The number of equally weighted draws that would be worth as much."""
+    return float(1.0 / np.sum(weights**2))
+
+
+def _mode(log_density: BatchDensity, start: Floats) -> Floats:
+    n, h = start.size, _GRADIENT_STEP
+    moves = h * np.vstack([np.zeros(n), np.eye(n), -np.eye(n)])
+
+    def objective(x: Floats) -> tuple[float, Floats]:
+        value = -log_density(x + moves)
+        return float(value[0]), (value[1 : n + 1] - value[n + 1 :]) / (2 * h)
+
+    # ends where a step changes the log density by 1e-4 of a unit: the proposal need not sit nearer
+    return minimize(objective, start, jac=True, method="L-BFGS-B", options={"ftol": 1e-7, "gtol": 1e-2}).x
+
+
+def _hessian(log_density: BatchDensity, at: Floats) -> Floats:
+    i, j = np.triu_indices(at.size)
+    e = _HESSIAN_STEP * np.eye(at.size)
+    corners = np.stack([at + e[i] + e[j], at + e[i] - e[j], at - e[i] + e[j], at - e[i] - e[j]])
+    value = log_density(corners)
+    hessian = np.zeros((at.size, at.size))
+    hessian[i, j] = hessian[j, i] = (value[0] - value[1] - value[2] + value[3]) / (4 * _HESSIAN_STEP**2)
+    return hessian
