@@ -152,7 +152,7 @@ def bounds(band: GainBand) -> Bounds:
 def shown_ranges(band: GainBand) -> tuple[ShownRange, ...]:
     """The ranges of engine speed in which the band leaves zero, in order of speed."""
     sign = (band.lower > 0).astype(int) - (band.upper < 0).astype(int)
-    starts = np.flatnonzero(np.diff(sign, prepend=0))
+    starts = np.flatnonzero(np.diff(sign, prepend=2))  # 2 is no sign, so the first run starts too
     ends = np.r_[starts[1:], sign.size] - 1
     return tuple(
         ShownRange(from_speed=float(band.engine_speed[i]), to_speed=float(band.engine_speed[j]), sign=int(sign[i]))
