@@ -19,7 +19,7 @@ from boostwright.machine.blower import (
     slip_law_displaced_flow,
     slip_law_leakage_flow,
 )
-from boostwright.machine.match_table import MatchPoint, MatchState, Outcome
+from boostwright.machine.match_table import MatchOutcome, MatchPoint, MatchState
 from boostwright.physics.compiled import compiled
 from boostwright.physics.knock import autoignition_delay_kernel
 from boostwright.physics.restriction import restriction_flow_kernel
@@ -30,14 +30,16 @@ LIQUID_FUEL_HEAT_CAPACITY = 2200.0  # J/kg/K, from memory, of petrols and alcoho
 AIR_MOLAR_MASS = 28.97e-3  # kg/mol
 REFERENCE_PORT_TEMPERATURE = 320.0  # K, at which an engine's volumetric efficiency is stated
 REFERENCE_CHARGE_TEMPERATURE = 330.0  # K, at which its indicated efficiency is stated
-CHOKED = 0.528282  # of the pressure ahead, in the throttle
+CHOKED_RATIO, CHOKED_FLOW = 0.528282, 0.684731  # pressure ratio and flow function of a sonic throat
 KNOCK_ARC = 20.0 / 360.0  # of a turn: how long the end gas stays near its highest pressure, in the knock index
 
-TOLERANCE = 1e-9  # of the engine's air flow, between blower and engine
+TOLERANCE = 5e-10  # of the engine's air flow, between blower and engine
 INNER_TOLERANCE = 1e-11  # of the flow that the blower could displace, between inlet and blower
 STEPS = 100
+NARROWEST = 1e-15  # a bracket narrower than this, relative to its end, holds no further number
 LOWEST_OUTLET, HIGHEST_OUTLET = 0.02, 20.0  # of the ambient pressure: the bracket of the blower outlet
-REVERSED, NEARLY_SHUT = -0.99, 0.995  # the bracket of the throttle coordinate
+REVERSED, NEARLY_SHUT = -0.99, 1.0 - 1e-6  # the bracket of the throttle coordinate
+EDGE = 1e-3  # how near to the end of a bracket is at its end
 LEAST_PRESSURE_SHARE = 0.02  # of the pressure ahead: what a loss may leave, where its law no longer holds
 
 
@@ -63,21 +65,30 @@ def match_point(point: MatchPoint, state: MatchState) -> None:
     if agreed and state.manifold_pressure > point.manifold_pressure_cap:
         agreed = _cap_pressure(point, state)
     _burn(point, state)
-    state.outcome = _success(point, state) if agreed else _failure(state)
+    state.outcome = _success(point, state) if agreed else _failure(point, state)
 
 
 @compiled
 def _success(point: MatchPoint, state: MatchState) -> float:
+    """What is special about a point that was found."""
+    p, T0, R = state.throttle_outlet_pressure, point.air_temperature, state.specific_gas_constant
+    if state.bypass_flow < -TOLERANCE * state.air_mass_flow:
+        return MatchOutcome.REVERSE_FLOW.value
     if state.manifold_pressure > point.manifold_pressure_cap * (1.0 + 2.0 * TOLERANCE):
-        return Outcome.BYPASS_NEEDED.value
-    if state.throttle_outlet_pressure < CHOKED * point.ambient_pressure:
-        return Outcome.THROTTLE_CHOKED.value
-    return Outcome.MATCHED.value
+        return MatchOutcome.ABOVE_CAP.value
+    if p < CHOKED_RATIO * point.ambient_pressure:
+        return MatchOutcome.THROTTLE_CHOKED.value
+    if state.air_mass_flow * math.sqrt(R * T0) > CHOKED_FLOW * point.inlet_area * p:
+        return MatchOutcome.INLET_CHOKED.value
+    return MatchOutcome.MATCHED.value
 
 
 @compiled
-def _failure(state: MatchState) -> float:
-    return Outcome.REVERSE_FLOW.value if state.air_mass_flow <= 0.0 else Outcome.NO_BALANCE.value
+def _failure(point: MatchPoint, state: MatchState) -> float:
+    """What was at the end of its range when the search gave up."""
+    if state.blower_outlet_pressure > (HIGHEST_OUTLET - EDGE) * point.ambient_pressure:
+        return MatchOutcome.BYPASS_NEEDED.value
+    return MatchOutcome.NO_BALANCE.value
 
 
 @compiled
@@ -200,8 +211,8 @@ def _feed_excess(point: MatchPoint, state: MatchState, plenum: Plenum, opening: 
 @compiled
 def _balance_inlet(
     point: MatchPoint, state: MatchState, plenum: Plenum, opening: float, p2: float, start: float, slope: float
-) -> tuple[float, float]:
-    """The throttle coordinate at which the blower is fed, and the slope of the excess there for the next search."""
+) -> tuple[float, float, bool]:
+    """The throttle coordinate at which the blower is fed, the slope of the excess there, and whether it was found."""
     displaced = _displaced_flow(point)
     low, high = REVERSED, NEARLY_SHUT
     s, s_before, excess_before = start, start, 0.0
@@ -209,7 +220,9 @@ def _balance_inlet(
         excess = _feed_excess(point, state, plenum, opening, p2, s)
         if step > 0 and s != s_before:
             slope = (excess - excess_before) / (s - s_before)
-        if abs(excess) <= INNER_TOLERANCE * displaced or high - low < 1e-15:
+        if abs(excess) <= INNER_TOLERANCE * displaced:
+            return s, slope, True
+        if high - low < NARROWEST * high:
             break
         if excess > 0.0:
             high = s
@@ -217,7 +230,7 @@ def _balance_inlet(
             low = s
         s_before, excess_before = s, excess
         s = _inside(s - excess / slope, low, high)
-    return s, slope
+    return s, slope, False
 
 
 @compiled
@@ -314,7 +327,7 @@ def _balance_engine(point: MatchPoint, state: MatchState, opening: float) -> boo
     for step in range(STEPS):
         start = _inside(s + s_per_pressure * (p2 - p2_before), REVERSED, NEARLY_SHUT) if step > 0 else s
         s_before = s
-        s, slope = _balance_inlet(point, state, plenum, opening, p2, start, slope)
+        s, slope, fed = _balance_inlet(point, state, plenum, opening, p2, start, slope)
         if step > 0:
             s_per_pressure = (s - s_before) / (p2 - p2_before)
         _deliver(point, state, opening, p2, s)
@@ -322,8 +335,8 @@ def _balance_engine(point: MatchPoint, state: MatchState, opening: float) -> boo
         demand = _engine_demand(point, state)
         excess = state.air_mass_flow - demand
         state.flow_residual = excess / demand
-        if abs(excess) <= TOLERANCE * abs(demand) + least:
-            return True
+        if abs(excess) <= TOLERANCE * abs(demand) + least or high - low < NARROWEST * high:
+            return fed and abs(excess) <= TOLERANCE * abs(demand) + least
         if excess > 0.0:
             low = p2
         else:
@@ -342,7 +355,7 @@ def _balance_temperature(point: MatchPoint, state: MatchState, opening: float) -
     before, excess_before = 0.0, 0.0
     for step in range(STEPS if opening * point.bypass_area > 0.0 else 0):
         at = state.blower_inlet_temperature
-        share = state.bypass_flow / state.blower_mass_flow
+        share = state.bypass_flow / state.blower_mass_flow if state.bypass_flow > 0.0 else 0.0
         excess = share * state.charge_temperature + (1.0 - share) * fresh - at
         if abs(excess) <= TOLERANCE * fresh:
             return agreed

@@ -11,14 +11,19 @@ from typing import Protocol
 import numpy as np
 
 
-class Outcome(IntEnum):
-    """How the search for an operating point ended; the first three are operating points."""
+class MatchOutcome(IntEnum):
+    """How the search for an operating point ended: up to `LAST_MATCHED` with one, and what is special about it."""
 
     MATCHED = 0
     THROTTLE_CHOKED = 1  # the throttle is sonic: more blower speed brings no more air
-    BYPASS_NEEDED = 2  # above the cap of the manifold pressure with the bypass wide open, or without one
-    REVERSE_FLOW = 3  # at no outlet pressure is the engine fed: leakage carries all of the flow back
-    NO_BALANCE = 4  # the search between blower and engine ran out of steps
+    INLET_CHOKED = 2  # the inlet casting carries more than its area passes: its law no longer holds
+    ABOVE_CAP = 3  # above the cap of the manifold pressure with the bypass wide open, or without one
+    REVERSE_FLOW = 4  # the engine draws past the blower: the bypass flows forward
+    BYPASS_NEEDED = 5  # none: the blower delivers more than the engine swallows, however high the pressure
+    NO_BALANCE = 6  # none: out of steps, or a finer model and its closed form did not settle
+
+
+LAST_MATCHED = MatchOutcome.REVERSE_FLOW
 
 
 class MatchPoint(Protocol):

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from boostwright.machine.blower import DRY_AIR_GAS_CONSTANT, DRY_AIR_HEAT_CAPACITY_RATIO, Blower, BlowerDelivery
 from boostwright.machine.build import Build
 from boostwright.machine.match_kernel import match_points
-from boostwright.machine.match_table import MATCH_POINT, MATCH_STATE, Outcome
+from boostwright.machine.match_table import LAST_MATCHED, MATCH_POINT, MATCH_STATE, MatchOutcome
 from boostwright.physics import moist_air
 
 AGREEMENT = 1e-7  # between a closed form and the finer model that corrects it
@@ -67,7 +67,7 @@ class OperatingPoints:
     @property
     def is_matched(self) -> NDArray[np.bool_]:
         """Where there is an operating point at all."""
-        return self["outcome"] <= Outcome.BYPASS_NEEDED
+        return self["outcome"] <= LAST_MATCHED
 
     @property
     def boost(self) -> Floats:
@@ -163,7 +163,7 @@ def matched_with(points: Points, finer_models: Sequence[FinerModel]) -> Operatin
             break
     for model in finer_models:
         model.write_parts(operating)
-    operating.states["outcome"][disagreement > AGREEMENT] = Outcome.NO_BALANCE
+    operating.states["outcome"][disagreement > AGREEMENT] = MatchOutcome.NO_BALANCE
     return operating
 
 

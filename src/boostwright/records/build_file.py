@@ -103,7 +103,7 @@ def _suggestion(path: str) -> str:
     within = {key.rpartition(".")[2]: key for key in _BY_PATH if key.rpartition(".")[0] == table}
     near = [within[name] for name in difflib.get_close_matches(last, within, n=2, cutoff=0.6)]
     near = near or [key for key in _BY_PATH if key.rpartition(".")[2] == last]
-    near = near or difflib.get_close_matches(path, [*_BY_PATH, *_TABLES], n=2, cutoff=0.7)
+    near = near or (difflib.get_close_matches(path, [*_BY_PATH, *_TABLES], n=2, cutoff=0.7) if not within else [])
     if near:
         return f"did you mean {' or '.join(near[:2])}?"
     return f"known here are {', '.join(within or _TABLES)}"
@@ -115,9 +115,17 @@ def _missing(said: Mapping[str, Any], document: Mapping[str, Any]) -> Iterator[F
             table = key.path.split(".")[0]
             problem = f"is missing: {key.phrase}" if table in document else f"is missing with its table [{table}]"
             yield Fault(problem=problem, remedy=_example(key), key=key.path)
-    if not {"drive.ratio", "drive.driving_pulley", "drive.driven_pulley"} & set(said):
+    if "drive.ratio" not in said:
+        yield from _missing_pulleys(said)
+
+
+def _missing_pulleys(said: Mapping[str, Any]) -> Iterator[Fault]:
+    missing = [path for path in ("drive.driving_pulley", "drive.driven_pulley") if path not in said]
+    if len(missing) == 2:
         remedy = 'write ratio = 2.8, or driving_pulley = "190 mm" and driven_pulley = "68 mm"'
         yield Fault(problem="says nothing of the ratio", remedy=remedy, key="drive")
+    for path in missing if len(missing) == 1 else ():
+        yield Fault(problem="is missing beside the other pulley", remedy="give both pulleys, or the ratio", key=path)
 
 
 def _example(key: Key) -> str:
@@ -246,9 +254,6 @@ def _drive_contradictions(values: Mapping[str, Any]) -> Iterator[Fault]:
         if min(abs(ratio / nominal - 1.0), abs(ratio / pitch - 1.0)) > RATIO_AGREEMENT:
             problem = f"contradicts the pulleys, which give {pitch:.4g} on the pitch line of the belt"
             yield Fault(value=f"{ratio:g}", problem=problem, remedy="give the ratio or the pulleys", key="drive.ratio")
-    elif "drive.ratio" not in values and pulleys.count(None) == 1:
-        missing = "drive.driven_pulley" if pulleys[1] is None else "drive.driving_pulley"
-        yield Fault(problem="is missing beside the other pulley", remedy="give both pulleys, or the ratio", key=missing)
 
 
 def _ratios(values: Mapping[str, Any]) -> tuple[float, float]:

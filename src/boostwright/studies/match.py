@@ -12,7 +12,7 @@ from boostwright.machine.assumptions import Assumption, drawn
 from boostwright.machine.blower import Blower
 from boostwright.machine.build import Build, build_of
 from boostwright.machine.limits import LimitMargin, LimitStatus, limit_margins
-from boostwright.machine.match_table import Outcome
+from boostwright.machine.match_table import MatchOutcome
 from boostwright.machine.operating_point import (
     Ambient,
     BlowerForm,
@@ -79,12 +79,20 @@ COLUMNS: tuple[MatchColumn, ...] = (
     _column("peak_cylinder_pressure_kpa", "kPa", "peak_cylinder_pressure"),
 )
 RANGED = ("boost_kpa", "air_mass_flow_kg_per_s", "charge_temperature_degC", "brake_power_kw", "brake_torque_nm")
-_OUTCOME_WORDS = {
-    Outcome.MATCHED: "matched",
-    Outcome.THROTTLE_CHOKED: "choked throttle",
-    Outcome.BYPASS_NEEDED: "bypass needed",
-    Outcome.REVERSE_FLOW: "reverse flow",
-    Outcome.NO_BALANCE: "no balance",
+_OUTCOMES = {  # word in the JSON, and what is said of the speeds at which it happens
+    MatchOutcome.MATCHED: ("matched", ""),
+    MatchOutcome.THROTTLE_CHOKED: ("throttle choked", "the throttle is choked: more blower speed brings no more air"),
+    MatchOutcome.INLET_CHOKED: ("inlet choked", "the inlet casting is choked: open it, or slow the blower"),
+    MatchOutcome.ABOVE_CAP: (
+        "above cap",
+        "the manifold goes above its cap with the bypass wide open, or without one",
+    ),
+    MatchOutcome.REVERSE_FLOW: ("reverse flow", "the engine draws past the blower: the bypass flows forward"),
+    MatchOutcome.BYPASS_NEEDED: (
+        "bypass needed",
+        "there is no operating point: the blower delivers more than the engine swallows, so it needs a bypass",
+    ),
+    MatchOutcome.NO_BALANCE: ("no balance", "no operating point was found between blower and engine"),
 }
 
 
@@ -111,7 +119,7 @@ class MatchResult:
         """The result as JSON; each key carries its unit."""
         return {
             **{column.name: json_list(column.shown(self.operating)) for column in COLUMNS},
-            "outcome": [_OUTCOME_WORDS[Outcome(int(code))] for code in self.operating["outcome"]],
+            "outcome": [_OUTCOMES[MatchOutcome(int(code))][0] for code in self.operating["outcome"]],
             "range": {
                 "confidence": CONFIDENCE,
                 **{f"{name}_lower": json_list(self.lower[name]) for name in RANGED},
@@ -214,13 +222,8 @@ def limits_sentence(limits: tuple[LimitMargin, ...]) -> str:
 
 def _warnings(build: Build, operating: OperatingPoints) -> list[str]:
     said: list[str] = []
-    for outcome, words in (
-        (Outcome.THROTTLE_CHOKED, "the throttle is choked: more blower speed brings no more air"),
-        (Outcome.BYPASS_NEEDED, "the manifold goes above its cap with the bypass wide open, or without one"),
-        (Outcome.REVERSE_FLOW, "there is no operating point: leakage carries all of the blower's flow back"),
-        (Outcome.NO_BALANCE, "no operating point was found between blower and engine"),
-    ):
-        if (at := operating["outcome"] == outcome).any():
+    for outcome, (_, words) in _OUTCOMES.items():
+        if words and (at := operating["outcome"] == outcome).any():
             said.append(f"At {_span(operating, at)} {words}.")
     if (outside := operating.is_matched & (operating["within_range"] < 1.0)).any():
         said.append(f"At {_span(operating, outside)} the blower is outside what its form or map knows.")
