@@ -41,6 +41,16 @@ def test_which_fuels_are_gaseous(name: str, gaseous: bool):
     assert fuel_named(name).is_gaseous is gaseous
 
 
+@given(st.floats(0.0, 1.0))
+def test_octane_and_its_spread_run_straight_in_the_moles_of_ethanol(share: float):
+    gasoline = (1 - share) * GASOLINE.fuel_density / GASOLINE.molar_mass
+    ethanol = share * PURE_ETHANOL.fuel_density / PURE_ETHANOL.molar_mass
+    x = ethanol / (gasoline + ethanol)
+    fuel = blended_by_volume(GASOLINE, PURE_ETHANOL, share)
+    assert fuel.octane_number == pytest.approx(95.0 + x * (108.0 - 95.0), rel=1e-9)
+    assert fuel.octane_number_spread == pytest.approx(3.0 + x * (4.0 - 3.0), rel=1e-9)
+
+
 def test_ends_of_the_blends_are_the_pure_fuels():
     assert fuel_named("E0").lower_heating_value == GASOLINE.lower_heating_value
     assert fuel_named("E100").molar_mass == pytest.approx(PURE_ETHANOL.molar_mass, rel=1e-12)

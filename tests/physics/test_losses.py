@@ -41,6 +41,11 @@ def test_losses_in_a_row_add_up(K1, K2, A):
     assert float(together) == pytest.approx(float(loss_effective_area(K1 + K2, A)), rel=1e-12)
 
 
+def test_the_last_axis_is_the_row_of_parts():
+    rows = np.array([[1e-3, 2e-3], [3e-3, 4e-3], [5e-3, 6e-3]])
+    assert series_effective_area(rows) == pytest.approx([float(series_effective_area(row)) for row in rows], rel=1e-12)
+
+
 @given(st.floats(2e4, 3e5), areas, areas)
 @settings(deadline=None)
 def test_both_restrictions_pass_the_same(p, first, second):
