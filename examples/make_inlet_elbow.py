@@ -1,7 +1,7 @@
 """Makes the pulls of `examples/inlet-elbow`: invented data, seeded, from a known truth.
 
 The scenario is ours and so is every number: a workboat's 4.2-litre straight six with a 1.6 L/rev blower, pulled with
-its cast inlet elbow and with a machined one. The truth: the machined elbow gives away below about 3500 rev/min and
+its cast inlet elbow and with a machined one. The truth: the machined elbow gives away below about 3750 rev/min and
 gains above. On top lies what a dyno day brings: heat soak, changing weather, torque ripple, pull-to-pull level, a
 throttle that takes its time to open, and one pull whose belt slips.
 
@@ -61,7 +61,7 @@ def torque_of_cast(rpm):
 
 def gain_of_machined(rpm):
     """Natural logarithm of torque with the machined elbow over torque with the cast one."""
-    rise = 0.052 / (1.0 + np.exp(-(rpm - 3750.0) / 330.0)) - 0.019
+    rise = 0.092 / (1.0 + np.exp(-(rpm - 3850.0) / 300.0)) - 0.038
     return rise + 0.006 * np.exp(-(((rpm - 5150.0) / 260.0) ** 2))
 
 

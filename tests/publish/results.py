@@ -81,11 +81,11 @@ def result(baseline: str = "cast", candidate: str = "machined") -> CompareResult
         verdict=verdict.verdict(parts, EVIDENCE),
         grade="publishable",
         grade_reason="",
-        headline=verdict.headline(parts, AVERAGE, EVIDENCE),
+        headline=verdict.headline(parts, curves, EVIDENCE),
         sentence=verdict.sentence(
             parts=parts,
             average=AVERAGE,
-            largest=AVERAGE,
+            curves=curves,
             speed_range=RANGE,
             names=names,
             unit=unit,

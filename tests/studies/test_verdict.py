@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from boostwright.studies import verdict
-from boostwright.studies.compare_result import Interval
+from boostwright.studies.compare_result import Curves, Interval
 from boostwright.studies.verdict import GAIN, LOSS, OPEN, Evidence
 from boostwright.units import parse_unit
 
@@ -27,7 +27,18 @@ AVERAGE = Interval(
 NOTHING = Interval(
     value=100.0, lower=-900.0, upper=1100.0, relative_value=0.0003, relative_lower=-0.003, relative_upper=0.0036
 )
-LARGEST = Interval(value=0, lower=0, upper=0, relative_value=0.0, relative_lower=-0.011, relative_upper=0.012)
+FLAT = np.zeros(5)
+CURVES = Curves(
+    engine_speed=SPEED,
+    baseline=FLAT + 3e5,
+    candidate=FLAT + 3e5,
+    gain=FLAT,
+    lower=FLAT,
+    upper=FLAT,
+    relative_gain=FLAT,
+    relative_lower=FLAT - 0.011,
+    relative_upper=FLAT + 0.012,
+)
 
 
 def parts_of(lower, upper):
@@ -38,7 +49,7 @@ def said(parts, average=AVERAGE, evidence=GOOD):
     text = verdict.sentence(
         parts=parts,
         average=average,
-        largest=LARGEST,
+        curves=CURVES,
         speed_range=RANGE,
         names=("cast", "machined", "power"),
         unit=parse_unit("kW"),
@@ -115,4 +126,10 @@ def test_a_grade_below_publishable_stands_in_the_sentence_and_in_the_headline():
     evidence = replace(GOOD, installations=2)
     parts = parts_of([1] * 5, [2] * 5)
     assert "Indicative: each setup was installed only once" in said(parts, evidence=evidence)
-    assert verdict.headline(parts, LARGEST, evidence) == "Gain shown over the whole range (indicative)."
+    assert verdict.headline(parts, CURVES, evidence) == "Gain shown over the whole range (indicative)."
+
+
+def test_the_headline_of_no_difference_gives_the_farthest_that_the_band_reaches():
+    assert verdict.headline(parts_of([-1] * 5, [1] * 5), CURVES, GOOD) == (
+        "No difference is shown; the band stays within ±\u00a01.2\u00a0%."
+    )

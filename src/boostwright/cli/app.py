@@ -6,6 +6,8 @@ from typing import Annotated
 import typer
 
 from boostwright import __version__
+from boostwright.cli.compare import compare
+from boostwright.cli.demo import demo
 from boostwright.cli.inspect import inspect
 from boostwright.cli.match import match
 from boostwright.errors import BoostwrightError
@@ -36,7 +38,9 @@ def everywhere(version: VersionSwitch = False) -> None:
     del version  # its callback has printed it and ended
 
 
+app.command()(demo)
 app.command()(inspect)
+app.command()(compare)
 app.command()(match)
 
 

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from boostwright.studies.compare_result import CompareResult, Peak
 from boostwright.studies.words import decimals_for, number, signed, speed_text
@@ -37,31 +38,43 @@ def round_speeds(from_rpm: float, to_rpm: float) -> list[int]:
 
 
 def speed_rows(result: CompareResult) -> list[SpeedRow]:
-    """The gain at round engine speeds with the half-width of the simultaneous band."""
+    """The gain at round engine speeds with the half-width of the simultaneous band; nothing beyond the outer bins."""
     curves, unit = result.curves, result.unit
-    rows: list[SpeedRow] = []
-    for rpm in round_speeds(60 * result.range_from, 60 * result.range_to):
+    rpm = np.array(round_speeds(60 * curves.engine_speed[0], 60 * curves.engine_speed[-1]), dtype=np.float64)
 
-        def at(values: np.ndarray[tuple[int], np.dtype[np.float64]], rpm: float = rpm) -> float:
-            return float(np.interp(rpm / 60, curves.engine_speed, values))
+    def at(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.interp(rpm / 60, curves.engine_speed, values)
 
-        half = (at(curves.upper) - at(curves.lower)) / 2 / unit.scale
-        percent_half = 50 * (at(curves.relative_upper) - at(curves.relative_lower))
-        digits, percent_digits = decimals_for(half), decimals_for(percent_half)
-        state = next((part.state for part in result.stretches if part.from_speed <= rpm / 60 <= part.to_speed), "open")
-        rows.append(
-            SpeedRow(
-                engine_speed=number(rpm),
-                baseline=number(float(unit.from_si(at(curves.baseline))), digits),
-                candidate=number(float(unit.from_si(at(curves.candidate))), digits),
-                gain=signed(at(curves.gain) / unit.scale, digits),
-                half_width=number(half, digits),
-                percent=signed(100 * at(curves.relative_gain), percent_digits),
-                percent_half_width=number(percent_half, percent_digits),
-                state=state,
-            )
+    half = (at(curves.upper) - at(curves.lower)) / 2 / unit.scale
+    percent_half = 50 * (at(curves.relative_upper) - at(curves.relative_lower))
+    digits = decimals_for(float(np.min(half, initial=np.inf)))
+    percent_digits = max(1, decimals_for(float(np.min(percent_half, initial=np.inf))))
+    shown = (
+        (unit.from_si(at(curves.baseline)), number, digits),
+        (unit.from_si(at(curves.candidate)), number, digits),
+        (at(curves.gain) / unit.scale, signed, digits),
+        (half, number, digits),
+        (100 * at(curves.relative_gain), signed, percent_digits),
+        (percent_half, number, percent_digits),
+    )
+    columns = ([say(float(value), places) for value in values] for values, say, places in shown)
+    return [
+        SpeedRow(
+            engine_speed=number(float(speed)),
+            baseline=baseline,
+            candidate=candidate,
+            gain=gain,
+            half_width=half_width,
+            percent=percent,
+            percent_half_width=percent_half_width,
+            state=_state_at(float(speed) / 60, result),
         )
-    return rows
+        for speed, baseline, candidate, gain, half_width, percent, percent_half_width in zip(rpm, *columns, strict=True)
+    ]
+
+
+def _state_at(engine_speed: float, result: CompareResult) -> str:
+    return next(part.state for part in result.stretches if engine_speed <= part.to_speed)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.studies.compare_result import Interval, Stretch
+from boostwright.studies.compare_result import Curves, Interval, Stretch
 from boostwright.studies.words import (
     NO_BREAK,
     count,
@@ -107,7 +107,12 @@ def _where(parts: Sequence[Stretch], state: str) -> str:
     return joined(spans)
 
 
-def _curve_words(parts: Sequence[Stretch], largest: Interval) -> str:
+def _largest(curves: Curves) -> tuple[float, float]:
+    """Largest gain and largest loss that the band leaves possible at any speed."""
+    return max(float(np.max(curves.relative_upper)), 0.0), max(-float(np.min(curves.relative_lower)), 0.0)
+
+
+def _curve_words(parts: Sequence[Stretch], curves: Curves) -> str:
     """What the band shows over the range."""
     states = {part.state for part in parts}
     if states == {GAIN}:
@@ -115,24 +120,21 @@ def _curve_words(parts: Sequence[Stretch], largest: Interval) -> str:
     if states == {LOSS}:
         return "loss shown over the whole range"
     if states == {OPEN}:
-        gain, loss = 100 * largest.relative_upper, -100 * largest.relative_lower
-        return (
-            f"no gain larger than {number(max(gain, 0.0), 1)}{NO_BREAK}% and no loss larger than "
-            f"{number(max(loss, 0.0), 1)}{NO_BREAK}% at any speed"
-        )
+        gain, loss = (number(100 * size, 1) for size in _largest(curves))
+        return f"no gain larger than {gain}{NO_BREAK}% and no loss larger than {loss}{NO_BREAK}% at any speed"
     said = [f"{state} at {_where(parts, state)}" for state in (GAIN, LOSS) if state in states]
     return "; ".join([*said, f"open at {_where(parts, OPEN)}"] if OPEN in states else said)
 
 
-def headline(parts: Sequence[Stretch], largest: Interval, evidence: Evidence) -> str:
+def headline(parts: Sequence[Stretch], curves: Curves, evidence: Evidence) -> str:
     """The verdict in one line, for the top of a figure; a grade below publishable is said in it."""
     level, _ = grade(evidence)
     states = {part.state for part in parts}
     if not evidence.share_a_day:
         return "Not comparable: the setups share no day on one stand."
     if states == {OPEN}:
-        half = 50 * (largest.relative_upper - largest.relative_lower)
-        said = f"No difference is shown; the band reaches ±{NO_BREAK}{number(half, 1)}{NO_BREAK}%"
+        half = number(100 * max(_largest(curves)), 1)
+        said = f"No difference is shown; the band stays within ±{NO_BREAK}{half}{NO_BREAK}%"
     elif states in ({GAIN}, {LOSS}):
         said = f"{next(iter(states)).capitalize()} over the whole range"
     else:
@@ -161,7 +163,7 @@ def sentence(
     *,
     parts: Sequence[Stretch],
     average: Interval,
-    largest: Interval,
+    curves: Curves,
     speed_range: tuple[float, float],
     names: tuple[str, str, str],
     unit: Unit,
@@ -175,7 +177,7 @@ def sentence(
             "bridging pull joins the days; run both setups on one day."
         )
     said = (
-        f"Over {speed_span_text(*speed_range)} {_average_words(average, names, unit)}; {_curve_words(parts, largest)}."
+        f"Over {speed_span_text(*speed_range)} {_average_words(average, names, unit)}; {_curve_words(parts, curves)}."
     )
     level, reason = grade(evidence)
     pulls = f"{count(evidence.baseline_pulls, 'pull')} of {baseline}, {evidence.candidate_pulls} of {candidate}"

@@ -1,0 +1,69 @@
+"""A comparison as it is printed in the terminal: verdict, sketch of the gain, table, pulls, warnings."""
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from boostwright.publish.compare_tables import peak_rows, pull_notes, speed_rows
+from boostwright.publish.sketch import gain_sketch
+from boostwright.studies.compare_result import CompareResult
+from boostwright.studies.words import quantity_words
+from boostwright.units import printed_symbol
+
+_STATE_LOOK = {"gain shown": "bold blue", "loss shown": "bold dark_orange3", "open": "dim"}
+
+
+def print_comparison(result: CompareResult, console: Console) -> None:
+    """Print the verdict with its sentence, the curve as a sketch, the table and what was done with every pull."""
+    console.print(Text(result.headline, style="bold"))
+    console.print(Text(result.sentence))
+    console.print()
+    console.print(Text(f"gain of {result.candidate} over {result.baseline} in {quantity_words(result.quantity)}, %"))
+    curves = result.curves
+    band = (100 * edge for edge in (curves.relative_gain, curves.relative_lower, curves.relative_upper))
+    for line in gain_sketch(curves.engine_speed, *band):
+        console.print(Text(line, no_wrap=True))
+    console.print()
+    console.print(_speed_table(result))
+    console.print()
+    for row in peak_rows(result):
+        console.print(Text(_peak_words(row.setup, row.value, row.engine_speed, row.manifold_pressure, row.rotor_speed)))
+    console.print()
+    console.print(_pull_table(result))
+    for warning in result.warnings:
+        console.print(Text(f"• {warning}"))
+
+
+def _peak_words(setup: str, value: str, engine_speed: str, manifold_pressure: str, rotor_speed: str) -> str:
+    known = [
+        f"{manifold_pressure} in the manifold" if manifold_pressure != "–" else "",
+        f"rotor at {rotor_speed} rev/min" if rotor_speed != "–" else "",
+    ]
+    return ", ".join([f"Peak of {setup}: {value} at {engine_speed} rev/min", *filter(None, known)])
+
+
+def _speed_table(result: CompareResult) -> Table:
+    unit = printed_symbol(result.unit)
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    for heading in ("rev/min", f"{result.baseline}\n{unit}", f"{result.candidate}\n{unit}", f"gain\n{unit}", "gain\n%"):
+        table.add_column(heading, justify="right", no_wrap=True, vertical="bottom")
+    table.add_column("")
+    for row in speed_rows(result):
+        table.add_row(
+            row.engine_speed,
+            row.baseline,
+            row.candidate,
+            f"{row.gain} ± {row.half_width}",
+            f"{row.percent} ± {row.percent_half_width}",
+            Text(row.state, style=_STATE_LOOK.get(row.state, "")),
+        )
+    return table
+
+
+def _pull_table(result: CompareResult) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    for heading in ("pull", "setup", "what was done with it"):
+        table.add_column(heading)
+    for file, setup, done, _ in pull_notes(result):
+        table.add_row(Text(file), Text(setup), Text(done, style="" if done == "used" else "bold"))
+    return table
