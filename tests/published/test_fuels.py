@@ -16,7 +16,7 @@ from boostwright.physics.fuels import (
     stoichiometric_air_fuel_ratio,
 )
 from boostwright.physics.injection import injector_flow, required_injector_flow, unreferenced_pressure_difference
-from boostwright.physics.species import ETHANOL, ISOOCTANE, METHANOL
+from boostwright.physics.species import ETHANOL, ISOOCTANE, METHANE, METHANOL, PROPANE
 
 
 @pytest.mark.parametrize(
@@ -88,6 +88,15 @@ def test_heating_values_from_heats_of_formation(one, vapour, liquid, latent):
     """Printed, MJ/kg at 298.15 K, Cantera: vapour and liquid."""
     assert gas_heating_value(one) / 1e6 == pytest.approx(vapour, abs=6e-4)
     assert (gas_heating_value(one) - latent) / 1e6 == pytest.approx(liquid, abs=1.1e-3)
+
+
+@pytest.mark.parametrize(
+    ("name", "one"), [("E100", ETHANOL), ("methanol", METHANOL), ("propane", PROPANE), ("methane", METHANE)]
+)
+def test_pure_fuels_have_the_heat_of_their_formation(name, one):
+    """NASA TM-4513 heats of formation; the table of fuels writes five digits."""
+    fuel = fuel_named(name)
+    assert fuel.lower_heating_value + fuel.latent_heat == pytest.approx(gas_heating_value(one), abs=600.0)
 
 
 @pytest.mark.parametrize(("name", "molecule"), [("propane", "C3H8"), ("methane", "CH4")])

@@ -1,6 +1,7 @@
 """Work, delivery and temperature of positive-displacement blowers: roots type, and with internal compression.
 
 Work is per turn of the drive shaft where a displacement per turn is given. The kernels are for the match loop.
+Nag's examples were read in a companion to the book; Heywood is cited from memory.
 """
 
 import math

@@ -1,4 +1,7 @@
-"""Cooling of the charge by the fuel that evaporates in it, and the room that the vapour takes."""
+"""Cooling of the charge by the fuel that evaporates in it, and the room that the vapour takes.
+
+Heywood is cited from memory; both functions follow from an energy and a mole balance, which the tests close.
+"""
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray

@@ -1,4 +1,7 @@
-"""Fuels of supercharged engines: gasoline-ethanol blends by volume, methanol, propane and methane."""
+"""Fuels of supercharged engines: gasoline-ethanol blends by volume, methanol, propane and methane.
+
+Heywood is cited from memory; ratios and heating values are checked against Cantera and the US DOE table (read).
+"""
 
 import re
 from dataclasses import dataclass, replace
@@ -225,18 +228,23 @@ def _molar_enthalpy(species: Species) -> float:
 
 
 def _of_species(
-    species: Species, latent_heat: float, fuel_density: float, octane_number: float, octane_number_spread: float
+    species: Species,
+    lower_heating_value: float,
+    latent_heat: float,
+    fuel_density: float,
+    octane_number: float,
+    octane_number_spread: float,
 ) -> Fuel:
-    """A fuel of one species: what its formula and its heat of formation say is computed from them."""
-    atoms = (species.carbon_atoms, species.hydrogen_atoms, species.oxygen_atoms)
+    """A fuel of one species, whose air-fuel ratio is that of its formula."""
+    nC, nH, nO = species.carbon_atoms, species.hydrogen_atoms, species.oxygen_atoms
     return Fuel(
         name=species.name.removesuffix(" vapour"),
-        carbon_atoms=atoms[0],
-        hydrogen_atoms=atoms[1],
-        oxygen_atoms=atoms[2],
+        carbon_atoms=nC,
+        hydrogen_atoms=nH,
+        oxygen_atoms=nO,
         vapour=species_gas(species),
-        stoichiometric_air_fuel_ratio=float(stoichiometric_air_fuel_ratio(*atoms, species.molar_mass)),
-        lower_heating_value=gas_heating_value(species) - latent_heat,
+        stoichiometric_air_fuel_ratio=float(stoichiometric_air_fuel_ratio(nC, nH, nO, species.molar_mass)),
+        lower_heating_value=lower_heating_value,
         latent_heat=latent_heat,
         fuel_density=fuel_density,
         octane_number=octane_number,
@@ -263,11 +271,12 @@ GASOLINE = Fuel(
 )
 """Heat capacity per kilogram of isooctane, molar mass from memory, the rest as marked."""
 
-# Latent heat and density from memory, within 0.8 % of the US DOE table; octane numbers of the alcohols from that table,
-# with a spread because another page gives 115.9 for ethanol; octane numbers of the gases from memory.
-PURE_ETHANOL = _of_species(ETHANOL, 918e3, 789.0, 108.0, 4.0)
+# Heating values are those of `gas_heating_value` less the latent heat, written out because a kernel called here would
+# slow every import. Latent heats and densities from memory, within 0.8 % of the US DOE table; octane numbers of the
+# alcohols from that table, spread because another page gives 115.9 for ethanol; octane numbers of the gases from memory.
+PURE_ETHANOL = _of_species(ETHANOL, 26.813e6, 918e3, 789.0, 108.0, 4.0)
 _PURE = {
-    "methanol": _of_species(METHANOL, 1168e3, 792.0, 107.0, 4.0),
-    "propane": _of_species(PROPANE, 0.0, _gas_density(PROPANE), 110.0, 3.0),
-    "methane": _of_species(METHANE, 0.0, _gas_density(METHANE), 125.0, 5.0),
+    "methanol": _of_species(METHANOL, 19.936e6, 1168e3, 792.0, 107.0, 4.0),
+    "propane": _of_species(PROPANE, 46.333e6, 0.0, _gas_density(PROPANE), 110.0, 3.0),
+    "methane": _of_species(METHANE, 50.025e6, 0.0, _gas_density(METHANE), 125.0, 5.0),
 }

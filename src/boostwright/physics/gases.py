@@ -2,6 +2,7 @@
 
 A kernel takes the gas as `polynomial`, an array of shape (2, 7): NASA coefficients times the specific gas constant, the
 first row below 1000 K and the second above. Such rows mix by mass fraction, so a cycle may blend them as it burns.
+Forms from memory of the sources, checked against Cantera.
 """
 
 import math

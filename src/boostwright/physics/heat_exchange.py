@@ -1,6 +1,7 @@
 """Charge coolers by effectiveness and transfer units, the water loop with its front cooler, and heat soak.
 
-eps = q/(Cmin (Thi - Tci)), NTU = U A/Cmin, Cr = Cmin/Cmax, with C = m cp of either side.
+eps = q/(Cmin (Thi - Tci)), NTU = U A/Cmin, Cr = Cmin/Cmax, with C = m cp of either side. Numbers of equations, tables
+and sections are from memory; the forms are checked against an independent library and Incropera's examples.
 """
 
 import numpy as np

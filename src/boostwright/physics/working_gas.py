@@ -1,4 +1,7 @@
-"""The gas in an engine: moist air, unburned charge and burned gas, lean or rich."""
+"""The gas in an engine: moist air, unburned charge and burned gas, lean or rich.
+
+Heywood is cited from memory; compositions are checked against Cantera's equilibrium.
+"""
 
 import math
 from typing import NamedTuple
