@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boostwright.physics.belt import (
@@ -23,6 +23,7 @@ tensions = st.floats(100.0, 5000.0)
 
 
 @given(diameters, diameters, st.floats(0.0, 0.004))
+@settings(deadline=None)
 def test_the_pitch_line_draws_the_ratio_towards_one(D, d, differential):
     nominal, pitch = float(pitch_line_ratio(D, d, 0.0)), float(pitch_line_ratio(D, d, differential))
     assert abs(pitch - 1) <= abs(nominal - 1) + 1e-12
@@ -30,6 +31,7 @@ def test_the_pitch_line_draws_the_ratio_towards_one(D, d, differential):
 
 
 @given(diameters, diameters, st.floats(0.31, 1.0))
+@settings(deadline=None)
 def test_belt_is_as_long_as_its_arcs_and_spans(a, b, C):
     d, D = sorted((a, b))
     span = np.sqrt(C**2 - ((D - d) / 2) ** 2)
@@ -39,6 +41,7 @@ def test_belt_is_as_long_as_its_arcs_and_spans(a, b, C):
 
 
 @given(st.floats(0.1, 0.6), st.floats(1.0, 5.0), st.floats(0.05, 1.0))
+@settings(deadline=None)
 def test_wrap_adds_up_in_the_logarithm_of_the_tension_ratio(mu, wrap, more):
     assert float(tension_ratio(mu, wrap + more)) == pytest.approx(
         float(tension_ratio(mu, wrap) * tension_ratio(mu, more)), rel=1e-12
@@ -47,6 +50,7 @@ def test_wrap_adds_up_in_the_logarithm_of_the_tension_ratio(mu, wrap, more):
 
 
 @given(tensions, st.floats(1.5, 30.0), st.floats(10.0, 60.0))
+@settings(deadline=None)
 def test_the_least_tension_carries_the_power_that_asked_for_it(Te, ratio, v):
     Tc = float(centrifugal_tension(0.1, v))
     tight = least_tight_tension(Te, ratio, Tc)
@@ -56,6 +60,7 @@ def test_the_least_tension_carries_the_power_that_asked_for_it(Te, ratio, v):
 
 
 @given(tensions, st.floats(0.05, 0.5), st.floats(1.5, 30.0))
+@settings(deadline=None)
 def test_no_speed_carries_more_than_that_of_greatest_power(tight, mass, ratio):
     best = float(belt_speed_of_greatest_power(tight, mass))
     speeds = best * np.linspace(0.01, 2.0, 400)
@@ -66,6 +71,7 @@ def test_no_speed_carries_more_than_that_of_greatest_power(tight, mass, ratio):
 
 
 @given(st.floats(0.0, 0.2), st.floats(10.0, 120.0), st.floats(0.8, 4.0))
+@settings(deadline=None)
 def test_slip_comes_back_from_its_rotor_speed(slip, N, ratio):
     assert float(belt_slip(ratio * N * (1 - slip), N, ratio)) == pytest.approx(slip, abs=1e-12)
 

@@ -62,6 +62,7 @@ def test_more_pressure_takes_more_work(a, b, Vi):
 
 
 @given(st.floats(0.5, 1.0), ratios, st.floats(250.0, 330.0), pressures)
+@settings(deadline=None)
 def test_the_energy_account_of_an_adiabatic_blower_closes(VE, ratio, T1, p1):
     """m cp (T2 - T1) is the gas power, and the efficiency is VE times the ideal one, whatever the leakage."""
     k, R, V, N = 1.4, 287.05, 1.6e-3, 200.0
@@ -76,6 +77,7 @@ def test_the_energy_account_of_an_adiabatic_blower_closes(VE, ratio, T1, p1):
 
 
 @given(st.floats(50.0, 500.0), st.floats(0.0, 5e3), st.floats(0.9, 1.0))
+@settings(deadline=None)
 def test_what_the_belt_leaves_of_the_crank_power_is_gas_and_friction(N, lost, eta):
     work = 2.0e-3 * 60e3
     assert eta * float(drive_power(work, N, lost, eta)) == pytest.approx(work * N + lost, rel=1e-12)

@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boostwright.physics.charge_cooling import evaporative_cooling, vapour_displacement
@@ -11,6 +11,7 @@ names = st.sampled_from(["E0", "E10", "E85", "methanol", "propane", "methane"])
 
 
 @given(st.floats(0.0, 1.0), st.floats(0.7, 1.3))
+@settings(deadline=None)
 def test_what_evaporates_takes_its_heat_from_the_air(share, excess):
     fuel = fuel_named("E85")
     ratio = excess * fuel.stoichiometric_air_fuel_ratio
@@ -19,6 +20,7 @@ def test_what_evaporates_takes_its_heat_from_the_air(share, excess):
 
 
 @given(names, st.floats(0.7, 1.3))
+@settings(deadline=None)
 def test_vapour_takes_the_room_that_the_mixture_says(name, excess):
     """Moles of charge over moles of its air, from the gas constant of the mixture."""
     fuel = fuel_named(name)

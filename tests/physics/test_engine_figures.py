@@ -1,7 +1,7 @@
 """The figures against one another, and against worked ones (four-stroke)."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boostwright.physics.engine_figures import (
@@ -39,12 +39,14 @@ def test_air_need_and_efficiency_of_400_kilowatts():
 
 
 @given(st.floats(0.3, 1.3), st.floats(1e-3, 1e-2), speeds, st.floats(0.5, 3.0))
+@settings(deadline=None)
 def test_volumetric_efficiency_comes_back_from_its_air(VE, displacement, speed, density):
     flow = engine_air_mass_flow(VE, displacement, speed, density)
     assert float(engine_volumetric_efficiency(flow, displacement, speed, density)) == pytest.approx(VE, rel=1e-12)
 
 
 @given(speeds, st.floats(1e-3, 2e-2), st.floats(20e6, 50e6))
+@settings(deadline=None)
 def test_efficiency_is_one_over_consumption_and_heat(speed, fuel, heat):
     power = 0.3 * fuel * heat
     consumption = float(brake_specific_fuel_consumption(fuel, power))

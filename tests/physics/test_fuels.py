@@ -1,7 +1,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boostwright.physics.fuels import (
@@ -15,6 +15,7 @@ from boostwright.physics.working_gas import burned_amounts, released_heat_share,
 
 
 @given(st.floats(0.0, 1.0))
+@settings(deadline=None)
 def test_a_blend_has_the_mass_and_the_ratio_of_its_atoms(share: float):
     """Weighing the ratio by mass must say the same as the formula of the mean molecule does."""
     fuel = blended_by_volume(GASOLINE, PURE_ETHANOL, share)
@@ -25,6 +26,7 @@ def test_a_blend_has_the_mass_and_the_ratio_of_its_atoms(share: float):
 
 
 @given(st.integers(0, 99))
+@settings(deadline=None)
 def test_more_ethanol_needs_less_air_and_cools_more(percent: int):
     less, more = fuel_named(f"E{percent}"), fuel_named(f"E{percent + 1}")
     assert more.stoichiometric_air_fuel_ratio < less.stoichiometric_air_fuel_ratio
@@ -42,6 +44,7 @@ def test_which_fuels_are_gaseous(name: str, gaseous: bool):
 
 
 @given(st.floats(0.0, 1.0))
+@settings(deadline=None)
 def test_octane_and_its_spread_run_straight_in_the_moles_of_ethanol(share: float):
     gasoline = (1 - share) * GASOLINE.fuel_density / GASOLINE.molar_mass
     ethanol = share * PURE_ETHANOL.fuel_density / PURE_ETHANOL.molar_mass
@@ -57,12 +60,14 @@ def test_ends_of_the_blends_are_the_pure_fuels():
 
 
 @given(st.sampled_from(["E0", "E85", "methanol", "propane"]), st.floats(0.5, 0.99), st.floats(0.001, 0.01))
+@settings(deadline=None)
 def test_richer_gas_sets_less_heat_free(name: str, excess: float, step: float):
     fuel = fuel_named(name)
     assert 0.2 < released_heat_share(fuel, excess) < released_heat_share(fuel, excess + step) <= 1.0
 
 
 @given(st.sampled_from(["E0", "E85", "methanol", "methane"]), st.floats(0.5, 2.0), st.floats(0.0, 0.04))
+@settings(deadline=None)
 def test_burned_amounts_are_never_negative(name: str, excess: float, humidity: float):
     assert min(burned_amounts(fuel_named(name), excess, humidity)) >= 0
 

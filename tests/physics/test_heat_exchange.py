@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boostwright.physics.heat_exchange import (
@@ -18,6 +18,7 @@ ratios = st.floats(0.0, 1.0)
 
 
 @given(transfer_units, transfer_units, ratios)
+@settings(deadline=None)
 def test_more_surface_never_cools_less(a, b, Cr):
     low, high = sorted((a, b))
     for form in (counterflow_effectiveness, crossflow_effectiveness):
@@ -25,6 +26,7 @@ def test_more_surface_never_cools_less(a, b, Cr):
 
 
 @given(transfer_units, ratios)
+@settings(deadline=None)
 def test_counterflow_is_the_best_and_a_boundless_coolant_better_still(NTU, Cr):
     cross, counter = float(crossflow_effectiveness(NTU, Cr)), float(counterflow_effectiveness(NTU, Cr))
     assert -1e-12 <= cross <= counter + 1e-12
@@ -32,6 +34,7 @@ def test_counterflow_is_the_best_and_a_boundless_coolant_better_still(NTU, Cr):
 
 
 @given(transfer_units)
+@settings(deadline=None)
 def test_without_a_limit_of_coolant_every_form_is_the_same(NTU):
     boundless = 1 - np.exp(-NTU)
     assert float(counterflow_effectiveness(NTU, 0.0)) == pytest.approx(boundless, abs=1e-12)
@@ -39,6 +42,7 @@ def test_without_a_limit_of_coolant_every_form_is_the_same(NTU):
 
 
 @given(st.floats(0.01, 6.0), ratios)
+@settings(deadline=None)
 def test_counterflow_transfer_units_invert_the_effectiveness(NTU, Cr):
     eps = counterflow_effectiveness(NTU, Cr)
     assert float(counterflow_transfer_units(eps, Cr)) == pytest.approx(NTU, rel=1e-6)
@@ -72,11 +76,13 @@ def test_approximation_is_off_by_what_its_notes_say():
 
 
 @given(st.floats(280.0, 320.0), st.floats(330.0, 480.0), st.floats(0.0, 1.0))
+@settings(deadline=None)
 def test_charge_leaves_between_coolant_and_inlet(Tc, T2, eps):
     assert Tc - 1e-9 <= float(cooled_temperature(T2, Tc, eps)) <= T2 + 1e-9
 
 
 @given(st.floats(100, 800), st.floats(0.3, 0.95), st.floats(500, 3000), st.floats(0.3, 0.95), st.floats(300, 9000))
+@settings(deadline=None)
 def test_water_loop_balances_heat_at_both_coolers(charge, eps_charge, front, eps_front, loop):
     """Follow the water round: what the charge gives must bring it back to where it started."""
     q = float(water_loop_conductance(charge, eps_charge, front, eps_front, loop))  # per kelvin: hot inlet 1, cold 0
@@ -87,6 +93,7 @@ def test_water_loop_balances_heat_at_both_coolers(charge, eps_charge, front, eps
 
 
 @given(st.floats(0.0, 1e4), st.floats(280.0, 330.0), st.floats(280.0, 400.0), st.floats(50.0, 1000.0))
+@settings(deadline=None)
 def test_soak_goes_from_start_to_end(t, start, steady, tau):
     T = float(soaked_temperature(t, start, steady, tau))
     assert min(start, steady) - 1e-9 <= T <= max(start, steady) + 1e-9

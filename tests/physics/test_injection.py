@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boostwright.physics.injection import (
@@ -14,6 +14,7 @@ differences = st.floats(1e5, 8e5)
 
 
 @given(flows, differences, differences, st.floats(0.1, 4.0))
+@settings(deadline=None)
 def test_flow_squared_goes_with_the_pressure_difference(flow, rated, dp, scale):
     there = float(injector_flow(flow, rated, dp))
     assert float(injector_flow(flow, rated, scale * dp)) ** 2 == pytest.approx(scale * there**2, rel=1e-12)
@@ -21,12 +22,14 @@ def test_flow_squared_goes_with_the_pressure_difference(flow, rated, dp, scale):
 
 
 @given(st.floats(1e-3, 0.1), st.integers(1, 16), st.floats(0.3, 1.0))
+@settings(deadline=None)
 def test_an_injector_of_the_required_flow_has_the_duty_asked_for(fuel, count, duty):
     needed = required_injector_flow(fuel, count, duty, 745.0)
     assert float(injector_duty(fuel, count, needed, 745.0)) == pytest.approx(duty, rel=1e-12)
 
 
 @given(st.floats(2e5, 6e5), st.floats(6e4, 1.05e5), st.floats(0.0, 1.5e5))
+@settings(deadline=None)
 def test_boost_takes_from_a_rail_that_does_not_follow_it(rail, ambient, boost):
     assert float(unreferenced_pressure_difference(rail, ambient, ambient + boost)) == pytest.approx(rail - boost)
 

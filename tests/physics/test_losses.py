@@ -21,21 +21,25 @@ coefficients = st.floats(0.05, 5.0)
 
 
 @given(coefficients, st.floats(0.6, 3.0), st.floats(0.01, 1.0), areas)
+@settings(deadline=None)
 def test_loss_is_that_of_fluids(K, rho, m, A):
     assert float(pressure_loss(K, rho, m, A)) == pytest.approx(dP_from_K(K=K, rho=rho, V=m / (rho * A)), rel=1e-12)
 
 
 @given(coefficients, st.floats(0.01, 1.0))
+@settings(deadline=None)
 def test_reversed_flow_loses_the_other_way(K, m):
     assert float(pressure_loss(K, 1.2, -m, 5e-3)) == -float(pressure_loss(K, 1.2, m, 5e-3)) < 0
 
 
 @given(coefficients, areas)
+@settings(deadline=None)
 def test_coefficient_and_effective_area_are_inverse(K, A):
     assert float(loss_coefficient(loss_effective_area(K, A), A)) == pytest.approx(K, rel=1e-12)
 
 
 @given(coefficients, coefficients, areas)
+@settings(deadline=None)
 def test_losses_in_a_row_add_up(K1, K2, A):
     together = series_effective_area([float(loss_effective_area(K1, A)), float(loss_effective_area(K2, A))])
     assert float(together) == pytest.approx(float(loss_effective_area(K1 + K2, A)), rel=1e-12)

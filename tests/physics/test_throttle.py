@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boostwright.physics.throttle import throttle_open_area
@@ -46,6 +46,7 @@ def test_a_closed_throttle_is_closed_and_an_open_one_shows_its_shaft():
 
 
 @given(st.floats(0.13, 1.57), st.floats(0.13, 1.57), st.floats(0.0, 0.02))
+@settings(deadline=None)
 def test_opening_never_closes(a, b, shaft):
     low, high = sorted((a, b))
     less, more = throttle_open_area(0.09, shaft, [low, high], CLOSED)

@@ -273,7 +273,7 @@ GASOLINE = Fuel(
 
 # Heating values are those of `gas_heating_value` less the latent heat, written out because a kernel called here would
 # slow every import. Latent heats and densities from memory, within 0.8 % of the US DOE table; octane numbers of the
-# alcohols from that table, spread because another page gives 115.9 for ethanol; octane numbers of the gases from memory.
+# alcohols from that table, spread since another page gives 115.9 for ethanol; octane numbers of the gases from memory.
 PURE_ETHANOL = _of_species(ETHANOL, 26.813e6, 918e3, 789.0, 108.0, 4.0)
 _PURE = {
     "methanol": _of_species(METHANOL, 19.936e6, 1168e3, 792.0, 107.0, 4.0),
