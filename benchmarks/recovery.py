@@ -1,6 +1,6 @@
 """How often the printed intervals hold the truth, and how large the errors are, on campaigns of a richer engine.
 
-    python benchmarks/recovery.py --campaigns 150 --first-seed 1000 --write docs/recovery.md
+    python -m benchmarks.recovery --campaigns 150 --first-seed 20000 --write docs/recovery.md
 
 Three logger cases: torque and boost only; charge temperature and inlet pressure too; air flow and rotor speed as well.
 """
@@ -17,7 +17,8 @@ from benchmarks.synthetic_engine import CAUSES as TRUE_CAUSES
 from benchmarks.synthetic_engine import SyntheticCampaign, solved, synthetic_campaign
 from boostwright.inference.attribution import CAUSES, CauseShares, cause_shares
 from boostwright.inference.calibrate import TYPICAL_SENSOR_ERRORS, calibrate, calibration_data
-from boostwright.inference.posterior_draws import randomised_maximum_likelihood
+from boostwright.inference.posterior_draws import SPREAD_FACTOR, central_interval, randomised_maximum_likelihood
+from boostwright.inference.priors import Known
 from boostwright.machine.operating_point import matched
 
 Floats = NDArray[np.float64]
@@ -46,19 +47,13 @@ MERGED = {
     "inlet + filling + leakage": ("inlet", "filling", "leakage"),
 }
 DRAWS = 160
+MIXTURE_LOGGED = Known(logged=frozenset({"excess_air_ratio"}))
 
 
-@dataclass(frozen=True, kw_only=True)
-class Quantity:
-    """A reported quantity: the truth, (speeds,), and its draws, (draws, speeds), in the unit it is reported in."""
-
-    name: str
-    unit: str
-    truth: Floats
-    draws: Floats
+Reported = dict[str, tuple[str, Floats]]  # name: unit and values, (draws, speeds)
 
 
-def reported(points: NDArray[np.void], states: NDArray[np.void], shares: CauseShares) -> dict[str, tuple[str, Floats]]:
+def reported(points: NDArray[np.void], states: NDArray[np.void], shares: CauseShares) -> Reported:
     """What is reported of two setups whose states are (2, draws, speeds)."""
     A, B = states
     percent = 100.0 / A["brake_power"]
@@ -67,7 +62,7 @@ def reported(points: NDArray[np.void], states: NDArray[np.void], shares: CauseSh
     by_name |= {name: sum(by_name[part] for part in parts) for name, parts in MERGED.items()}
     air = 100 * np.log(B["air_mass_flow"] / A["air_mass_flow"])
     boost = 100 * np.log(B["manifold_pressure"] / A["manifold_pressure"])
-    found: dict[str, tuple[str, Floats]] = {
+    found: Reported = {
         "air-flow gain": ("%", air),
         "air gain - pressure gain": ("%", air - boost),
         "power gain": ("%", (B["brake_power"] - A["brake_power"]) * percent),
@@ -80,101 +75,124 @@ def reported(points: NDArray[np.void], states: NDArray[np.void], shares: CauseSh
     return found | {f"cause {name}": ("% of power", by_name[name]) for name in by_name}
 
 
-def truth_of(campaign: SyntheticCampaign) -> dict[str, tuple[str, Floats]]:
+def truth_of(campaign: SyntheticCampaign) -> Reported:
+    """The same of the true engine, with the measured gain and what its causes leave of it."""
     points = np.stack([campaign.true_baseline, campaign.true_candidate])[:, None]
     shares = cause_shares(points[0], points[1], TRUE_CAUSES, lambda table: solved(table)["brake_power"])
-    return reported(points, solved(points), shares)
+    states = solved(points)
+    gain = 100 * (states[1]["brake_power"] / states[0]["brake_power"] - 1)
+    left = gain - 100 * shares.shares.sum(axis=0) / states[0]["brake_power"]
+    return reported(points, states, shares) | {"unexplained": ("% of power", left)}
 
 
-def fitted(campaign: SyntheticCampaign, channels: tuple[str, ...], generator: np.random.Generator):
-    """Draws of everything reported, and the fit's own account."""
+@dataclass(frozen=True, kw_only=True)
+class Fitted:
+    """What a fit reports of a campaign, and how long fit, draws and attribution took. [s]"""
+
+    draws: Reported
+    misfit: float
+    seconds: tuple[float, float, float]
+
+
+def fitted(campaign: SyntheticCampaign, channels: tuple[str, ...], generator: np.random.Generator) -> Fitted:
     curves = {channel: campaign.curves[channel] for channel in channels}
-    data = calibration_data(campaign.baseline, campaign.candidate, curves, TYPICAL_SENSOR_ERRORS)
+    data = calibration_data(campaign.baseline, campaign.candidate, curves, TYPICAL_SENSOR_ERRORS, MIXTURE_LOGGED)
     started = time.perf_counter()
     calibration = calibrate(data)
     fitting = time.perf_counter()
     draws = randomised_maximum_likelihood(calibration, DRAWS, generator)
     drawing = time.perf_counter()
-    n = campaign.baseline.size
     points = calibration.predictor.space.points(draws.vectors)
-    points = np.stack([points[:, :n], points[:, n:]])
+    points = np.stack(np.split(points, 2, axis=1))
     shares = cause_shares(points[0], points[1], CAUSES, lambda table: matched(table).states["brake_power"])
     splitting = time.perf_counter()
-    found = reported(points, matched(points).states, shares)
-    return found, calibration, (fitting - started, drawing - fitting, splitting - drawing)
+    states = matched(points).states
+    observed = np.exp(draws.observations.reshape(DRAWS, *data.observations.shape)[:, data.channels.index("torque")])
+    chain = 100 * (states[1]["brake_power"] - states[0]["brake_power"]) / states[0]["brake_power"]
+    left = 100 * (observed[:, 1] / observed[:, 0] - 1) - chain
+    return Fitted(
+        draws=reported(points, states, shares) | {"unexplained": ("% of power", left)},
+        misfit=calibration.misfit,
+        seconds=(fitting - started, drawing - fitting, splitting - drawing),
+    )
 
 
-def campaign_record(seed: int) -> list[tuple[str, list[Quantity], float, tuple[float, ...]]]:
+def campaign_record(seed: int) -> tuple[Reported, dict[str, Fitted]]:
     generator = np.random.default_rng(seed)
     campaign = synthetic_campaign(generator)
-    truth = truth_of(campaign)
-    record = []
-    for case, channels in CASES.items():
-        found, calibration, seconds = fitted(campaign, channels, generator)
-        quantities = [
-            Quantity(name=name, unit=unit, truth=truth[name][1][0], draws=draws)
-            for name, (unit, draws) in found.items()
-        ]
-        record.append((case, quantities, calibration.misfit, seconds))
-    return record
+    return truth_of(campaign), {case: fitted(campaign, channels, generator) for case, channels in CASES.items()}
 
 
-def held(truth: Floats, draws: Floats, factor: float, confidence: float = 0.95) -> Floats:
-    """1 where the interval of the draws, spread about their median, holds the truth."""
+def held(truth: Floats, draws: Floats, factor: float) -> Floats:
+    """1 where the 95 % interval of the draws, spread about their median, holds the truth."""
     middle = np.median(draws, axis=0)
-    low, high = np.quantile(draws, [0.5 - confidence / 2, 0.5 + confidence / 2], axis=0)
-    return ((truth - middle >= factor * (low - middle)) & (truth - middle <= factor * (high - middle))) * 1.0
+    lower, upper = central_interval(draws, 0.95)
+    return ((truth - middle >= factor * (lower - middle)) & (truth - middle <= factor * (upper - middle))) * 1.0
 
 
-FACTORS = (1.0, 1.1, 1.2, 1.3, 1.4)
+def case_table(case: str, records: list[tuple[Reported, dict[str, Fitted]]]) -> list[str]:
+    fits = [fits[case] for _, fits in records]
+    seconds = np.median([fit.seconds for fit in fits], axis=0)
+    misfit = np.quantile([fit.misfit for fit in fits], [0.5, 0.95])
+    lines = [
+        f"## {case}",
+        "",
+        f"Misfit a datum {misfit[0]:.2f} (median), {misfit[1]:.2f} (95th percentile). Seconds on one core of a shared",
+        f"machine, median: fit {seconds[0]:.2f}, {DRAWS} draws {seconds[1]:.2f}, attribution {seconds[2]:.2f}.",
+        "",
+        "| quantity | unit | true size | error, median | error, 95th | half-width | held, raw | held | mean held |",
+        "|---|---|---|---|---|---|---|---|---|",
+    ]
+    return [*lines, *[case_row(case, name, records) for name in records[0][0]], ""]
 
 
-def tables(records: list) -> list[str]:
-    lines: list[str] = []
-    for index, case in enumerate(CASES):
-        misfits = np.array([record[index][2] for record in records])
-        seconds = np.array([record[index][3] for record in records])
-        lines += [f"### {case}", ""]
-        lines += [
-            f"Whitened misfit a datum: median {np.median(misfits):.2f}, "
-            f"95th percentile {np.quantile(misfits, 0.95):.2f}. "
-            f"Seconds, median: fit {np.median(seconds[:, 0]):.3f}, {DRAWS} draws {np.median(seconds[:, 1]):.3f}, "
-            f"attribution {np.median(seconds[:, 2]):.3f}.",
-            "",
-            "| quantity | unit | median abs. truth | error median | error 95th | bias | half-width | "
-            + " | ".join(f"x{f}" for f in FACTORS)
-            + " | mean x1.2 |",
-            "|---" * (8 + len(FACTORS)) + "|",
-        ]
-        for k, quantity in enumerate(records[0][index][1]):
-            rows = [record[index][1][k] for record in records]
-            truth = np.array([row.truth.mean() for row in rows])
-            means = [row.draws.mean(axis=1) for row in rows]
-            error = np.array([np.mean(mean) for mean in means]) - truth
-            width = np.array([np.subtract(*np.quantile(mean, [0.975, 0.025])) / 2 for mean in means])
-            cover = [100 * np.mean([held(row.truth, row.draws, f).mean() for row in rows]) for f in FACTORS]
-            cover_mean = 100 * np.mean([held(np.array(t), m, 1.2) for t, m in zip(truth, means, strict=True)])
-            lines.append(
-                f"| {quantity.name} | {quantity.unit} "
-                f"| {np.median(np.abs(truth)):.2f} | {np.median(np.abs(error)):.2f} "
-                f"| {np.quantile(np.abs(error), 0.95):.2f} | {error.mean():+.2f} | {1.2 * np.median(width):.2f} | "
-                + " | ".join(f"{c:.0f}" for c in cover)
-                + f" | {cover_mean:.0f} |"
-            )
-        lines.append("")
-    return lines
+def case_row(case: str, name: str, records: list[tuple[Reported, dict[str, Fitted]]]) -> str:
+    truths = [truth[name][1][0] for truth, _ in records]
+    draws = [fits[case].draws[name][1] for _, fits in records]
+    means, mean_truth = [d.mean(axis=1) for d in draws], np.array([t.mean() for t in truths])
+    error = np.abs([m.mean() for m in means] - mean_truth)
+    widths = [SPREAD_FACTOR * np.subtract(*central_interval(m, 0.95)[::-1]) / 2 for m in means]
+    pairs = list(zip(truths, draws, strict=True))
+    raw, spread = (100 * np.mean([held(t, d, f).mean() for t, d in pairs]) for f in (1.0, SPREAD_FACTOR))
+    mean_held = 100 * np.mean([held(t, m, SPREAD_FACTOR) for t, m in zip(mean_truth, means, strict=True)])
+    size = "" if "of A" in name else f"{np.median(np.abs(mean_truth)):.2f}"
+    return (
+        f"| {name} | {records[0][0][name][0]} | {size} | {np.median(error):.2f} | {np.quantile(error, 0.95):.2f} "
+        f"| {np.median(widths):.2f} | {raw:.0f} | {spread:.0f} | {mean_held:.0f} |"
+    )
+
+
+HEAD = """# How well an explanation recovers the truth
+
+Made by `python -m benchmarks.recovery --campaigns {campaigns} --first-seed {first_seed} --write docs/recovery.md`.
+
+{campaigns} invented campaigns of two setups, 13 engine speeds each. The truth is an engine of other laws than the chain
+that is fitted (`benchmarks/synthetic_engine.py` lists them); noise has the size of two pulls a setup, off by a random
+factor (0.3 in its logarithm) for each channel, and weather, coolant, mixture and belt differ between the setups.
+
+Errors are those of the mean over the speed range. "Held" is how often, in per cent, a 95 % interval holds the truth:
+raw, and spread about the median by the factor {factor} that the program uses; pointwise over speed, and for the mean.
+The standard error of a coverage over {campaigns} campaigns is about {error:.1f} points. All of it is simulation, none
+of it a measurement on a real engine: absolute levels hang on how well the assumed spreads describe real engines.
+"""
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--campaigns", type=int, default=150)
-    parser.add_argument("--first-seed", type=int, default=1000)
+    parser.add_argument("--first-seed", type=int, default=20000)
     parser.add_argument("--write", type=Path)
-    arguments = parser.parse_args()
-    records = [campaign_record(arguments.first_seed + i) for i in range(arguments.campaigns)]
-    text = "\n".join(tables(records))
-    if arguments.write:
-        arguments.write.write_text(text + "\n", encoding="utf-8")
+    asked = parser.parse_args()
+    records = [campaign_record(asked.first_seed + i) for i in range(asked.campaigns)]
+    head = HEAD.format(
+        campaigns=asked.campaigns,
+        first_seed=asked.first_seed,
+        factor=SPREAD_FACTOR,
+        error=100 * np.sqrt(0.95 * 0.05 / asked.campaigns),
+    )
+    text = "\n".join([head, *[line for case in CASES for line in case_table(case, records)]])
+    if asked.write:
+        asked.write.write_text(text, encoding="utf-8")
     else:
         print(text)
 

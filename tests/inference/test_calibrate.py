@@ -17,7 +17,7 @@ from boostwright.inference.calibrate import (
     sensor_covariance,
 )
 from boostwright.inference.least_squares import Outcome
-from boostwright.inference.priors import STATED_SHARE, UNKNOWNS, Contrast, Law, parameter_space, smooth_basis
+from boostwright.inference.priors import KNOWN_SHARE, UNKNOWNS, Contrast, Known, Law, parameter_space, smooth_basis
 from boostwright.machine.assumptions import RULES
 from boostwright.machine.operating_point import matched
 from tests.inference.setups import ALL_CHANNELS, SPEEDS, baseline_points, curves_of, data_of
@@ -49,8 +49,8 @@ def test_prior_spreads_of_levels_agree_with_the_ranges_of_the_defaults():
     """The documented 95 % range of a default is 3.92 standard deviations; a third of that may be rounding and taste."""
     compared = 0
     for unknown in UNKNOWNS:
-        if unknown.name != unknown.word or unknown.word not in RULE_OF or unknown.word == "excess_air_ratio":
-            continue  # mixture is logged or stated; its spread here is that of a sensor
+        if unknown.name != unknown.word or unknown.word not in RULE_OF:
+            continue
         default = RULE_OF[unknown.word]
         if unknown.word == "belt_slip" or default.low <= 0 or default.low == default.high:
             continue
@@ -60,13 +60,14 @@ def test_prior_spreads_of_levels_agree_with_the_ranges_of_the_defaults():
     assert compared >= 12
 
 
-def test_a_stated_number_is_believed_more_than_a_default():
+def test_stated_and_logged_numbers_are_believed_more_than_defaults():
     points = baseline_points()
-    space = parameter_space(points, points, frozenset({"leakage_area"}))
+    space = parameter_space(points, points, Known(stated=frozenset({"leakage_area"}), logged=frozenset({"belt_slip"})))
     usual = {unknown.name: unknown.sd for unknown in UNKNOWNS}
     sds = {unknown.name: unknown.sd for unknown in space.unknowns}
-    assert sds["leakage_area"] == pytest.approx(STATED_SHARE * usual["leakage_area"])
+    assert sds["leakage_area"] == pytest.approx(KNOWN_SHARE * usual["leakage_area"])
     assert sds["leakage_area difference"] == usual["leakage_area difference"]
+    assert sds["belt_slip difference"] == pytest.approx(KNOWN_SHARE * usual["belt_slip difference"])
 
 
 def test_smooth_errors_have_unit_variance_within_their_nodes_and_none_far_away():

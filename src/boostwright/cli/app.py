@@ -8,6 +8,7 @@ import typer
 from boostwright import __version__
 from boostwright.cli.compare import compare
 from boostwright.cli.demo import demo
+from boostwright.cli.explain import explain
 from boostwright.cli.inspect import inspect
 from boostwright.cli.match import match
 from boostwright.errors import BoostwrightError
@@ -42,6 +43,7 @@ app.command()(demo)
 app.command()(inspect)
 app.command()(compare)
 app.command()(match)
+app.command()(explain)
 
 
 def run() -> None:

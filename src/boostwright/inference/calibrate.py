@@ -15,7 +15,7 @@ from boostwright.inference.least_squares import (
     nonlinear_fit,
     standard_normal_prior,
 )
-from boostwright.inference.priors import ParameterSpace, Points, parameter_space
+from boostwright.inference.priors import NOTHING_KNOWN, Known, ParameterSpace, Points, parameter_space
 from boostwright.machine.operating_point import matched
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -36,7 +36,7 @@ LOGARITHMIC = ("torque", "manifold_pressure", "air_mass_flow", "rotor_speed")
 
 _DIFFERENCE_STEP = 1e-4  # of a prior standard deviation: far above the match's own tolerance of 1e-9
 _LARGEST_STEP = 2.0  # prior standard deviations
-_ERROR_SIZE_FREEDOM = 5.6  # degrees of freedom worth 0.3 in the logarithm of a channel's error size: 1/(2 0.3^2)
+TYPICAL_FREEDOM = 5.6  # degrees of freedom of a usual sensor error, off by 0.3 in its logarithm: 1/(2 0.3^2)
 _LEAST_VALUE = 1e-6  # keeps the logarithm of a quantity that a wild trial drives below zero finite
 
 
@@ -79,7 +79,8 @@ class CalibrationData:
 
     `observations` (channels, 2, speeds) are logarithms where the channel is `LOGARITHMIC`; `covariance` is that of the
     flattened observations, its shared parts included. `baseline` and `candidate` are the nominal points of the match,
-    and `stated` the words of those that somebody has stated rather than left to a default.
+    and `known` says which of their columns are more than defaults. `degrees_of_freedom` stand behind the size of each
+    channel's errors.
     """
 
     baseline: Points
@@ -87,7 +88,8 @@ class CalibrationData:
     channels: tuple[str, ...]
     observations: Floats
     covariance: Floats
-    stated: frozenset[str] = frozenset()
+    known: Known = NOTHING_KNOWN
+    degrees_of_freedom: float = TYPICAL_FREEDOM
 
     def __post_init__(self) -> None:
         unknown = [channel for channel in self.channels if channel not in CHANNELS]
@@ -108,7 +110,11 @@ class CalibrationData:
 
 
 def calibration_data(
-    baseline: Points, candidate: Points, curves: Mapping[str, Floats], errors: Mapping[str, SensorErrors]
+    baseline: Points,
+    candidate: Points,
+    curves: Mapping[str, Floats],
+    errors: Mapping[str, SensorErrors],
+    known: Known = NOTHING_KNOWN,
 ) -> CalibrationData:
     """Data from plain curves, (2, speeds) a channel with the baseline first, and the errors of their sensors."""
     channels = tuple(channel for channel in CHANNELS if channel in curves)
@@ -119,6 +125,7 @@ def calibration_data(
         channels=channels,
         observations=np.stack([observed_scale(channel, curves[channel]) for channel in channels]),
         covariance=block_diagonal(blocks),
+        known=known,
     )
 
 
@@ -142,7 +149,7 @@ class Predictor:
     def __init__(self, data: CalibrationData) -> None:
         """Lay out the unknowns around the data's nominal points and whiten its covariance."""
         self.data = data
-        self.space: ParameterSpace = parameter_space(data.baseline, data.candidate, data.stated)
+        self.space: ParameterSpace = parameter_space(data.baseline, data.candidate, data.known)
         self.whitening: Floats = np.asarray(np.linalg.inv(np.linalg.cholesky(data.covariance)), float)
 
     def states(self, vectors: Floats) -> Points:
@@ -220,6 +227,6 @@ def _rescaled(calibration: Calibration) -> CalibrationData:
     leverage = np.einsum("ij,jk,ik->i", J, fit.covariance, J).reshape(len(data.channels), -1)
     squares = fit.residuals.reshape(leverage.shape) ** 2
     spare = leverage.shape[1] - leverage.sum(axis=1)
-    scale = np.sqrt((_ERROR_SIZE_FREEDOM + squares.sum(axis=1)) / (_ERROR_SIZE_FREEDOM + spare))
+    scale = np.sqrt((data.degrees_of_freedom + squares.sum(axis=1)) / (data.degrees_of_freedom + spare))
     each = np.repeat(scale, leverage.shape[1])
     return replace(data, covariance=data.covariance * np.outer(each, each))

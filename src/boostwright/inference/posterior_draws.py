@@ -18,7 +18,7 @@ Floats: TypeAlias = NDArray[np.float64]
 CHORD_STEPS = 10
 CHAIN_STEP = 0.3
 CHAIN_COUNT = 60
-SPREAD_FACTOR = 1.2  # with it the intervals of synthetic campaigns of another, richer engine hold the truth as they say
+SPREAD_FACTOR = 1.15  # with it the intervals of synthetic campaigns of another, richer engine hold the truth as they say
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -89,7 +89,7 @@ class SmoothError:
     contrast: Contrast = Contrast.COMMON
 
 
-STATED_SHARE = 0.3  # of the spread that is left when a build file states a number instead of leaving it to the default
+KNOWN_SHARE = 0.3  # of the spread that is left when a number is stated or logged instead of left to the default
 _RPM = 1 / 60
 _COMMON, _DIFFERENCE = Contrast.COMMON, Contrast.DIFFERENCE
 _ENGINE, _COOLER, _DRIVE, _SESSION, _BLOWER = Scope.ENGINE, Scope.COOLER, Scope.DRIVE, Scope.SESSION, Scope.BLOWER
@@ -113,7 +113,7 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown(word="intake_temperature_exponent", law=_OFFSET, sd=0.1, scope=_ENGINE),
     Unknown(word="evaporated_share", law=_FACTOR, sd=0.42, scope=_ENGINE),
     Unknown(word="efficiency_temperature_slope", law=_FACTOR, sd=0.8, scope=_ENGINE),
-    *_both("excess_air_ratio", _OFFSET, 0.012, 0.007, _SESSION),
+    *_both("excess_air_ratio", _OFFSET, 0.04, 0.023, _SESSION),
     Unknown(word="cooler_transfer_units", law=_FACTOR, sd=0.25, scope=_COOLER),
     Unknown(word="cooler_transfer_exponent", law=_OFFSET, sd=0.1, scope=_COOLER),
     Unknown(word="cooler_area", law=_FACTOR, sd=0.2, scope=_COOLER),
@@ -121,7 +121,7 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown(word="coolant_temperature", law=_OFFSET, sd=2.5, scope=_SESSION, shape=SpeedShape.WARMING),
     *_both("belt_slip", _FACTOR, 0.6, 0.6, _DRIVE),
     Unknown(word="belt_slip", law=_FACTOR, sd=0.6, scope=_DRIVE, shape=SpeedShape.SLOPE, centre=0.5),
-    Unknown(word="belt_slip", law=_FACTOR, sd=0.4, scope=_DRIVE, shape=SpeedShape.SLOPE, contrast=_DIFFERENCE),
+    Unknown(word="belt_slip", law=_FACTOR, sd=0.6, scope=_DRIVE, shape=SpeedShape.SLOPE, contrast=_DIFFERENCE),
     # the instruments of one weather station: their common error cancels in a gain and is left out
     Unknown(word="ambient_pressure", law=_OFFSET, sd=42.0, scope=_SESSION, contrast=_DIFFERENCE),
     Unknown(word="air_temperature", law=_OFFSET, sd=0.7, scope=_SESSION, contrast=_DIFFERENCE),
@@ -202,15 +202,26 @@ def _columns(points: Points) -> Floats:
     return np.ascontiguousarray(points).view(np.float64).reshape(points.size, -1)
 
 
-def parameter_space(baseline: Points, candidate: Points, stated: frozenset[str] = frozenset()) -> ParameterSpace:
+@dataclass(frozen=True, kw_only=True)
+class Known:
+    """Words that somebody has looked at: `stated` in a build file, or `logged` in every pull; the rest are defaults."""
+
+    stated: frozenset[str] = frozenset()
+    logged: frozenset[str] = frozenset()
+
+
+NOTHING_KNOWN = Known()
+
+
+def parameter_space(baseline: Points, candidate: Points, known: Known = NOTHING_KNOWN) -> ParameterSpace:
     """The unknowns of two setups around their nominal tables, which hold the same engine speeds in the same order.
 
-    `stated` are the words whose level somebody has measured or stated: it is believed to a share of the usual spread.
+    A stated level is believed to a share of the usual spread; of a logged word the setups' difference is as well.
     """
     if not np.array_equal(baseline["engine_speed"], candidate["engine_speed"]):
         raise ValueError("the two setups must be given at the same engine speeds")
     nominal = np.concatenate([baseline, candidate])
-    unknowns = tuple(_believed(unknown, stated) for unknown in UNKNOWNS)
+    unknowns = tuple(_believed(unknown, known) for unknown in UNKNOWNS)
     effects = [_scalar(unknown, nominal) for unknown in unknowns]
     effects += [
         _field(error, nominal, nominal["engine_speed"], _span(nominal["engine_speed"])) for error in _ENGINE_FIELDS
@@ -226,9 +237,10 @@ def parameter_space(baseline: Points, candidate: Points, stated: frozenset[str] 
     )
 
 
-def _believed(unknown: Unknown, stated: frozenset[str]) -> Unknown:
+def _believed(unknown: Unknown, known: Known) -> Unknown:
     is_level = unknown.contrast is _COMMON and unknown.shape is SpeedShape.LEVEL
-    return replace(unknown, sd=STATED_SHARE * unknown.sd) if is_level and unknown.word in stated else unknown
+    is_known = unknown.word in known.logged or (is_level and unknown.word in known.stated)
+    return replace(unknown, sd=KNOWN_SHARE * unknown.sd) if is_known else unknown
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -19,6 +19,7 @@ from boostwright.inference.posterior_draws import (
 from boostwright.inference.priors import Points
 from boostwright.machine.blower import DRY_AIR_HEAT_CAPACITY_RATIO
 from boostwright.machine.operating_point import OperatingPoints, matched
+from boostwright.physics.moist_air import ICE_POINT
 from boostwright.studies.explain_result import (
     Band,
     CauseTerm,
@@ -213,14 +214,15 @@ def _merge_ratio(draws: Floats, a: tuple[int, ...], b: tuple[int, ...]) -> float
     return float(np.var(first + second) / max(min(np.var(first), np.var(second)), 1e-12))
 
 
-_DERIVED: tuple[tuple[str, str, float, Callable[[OperatingPoints], Floats]], ...] = (
-    ("air_mass_flow", "kg_per_s", 1.0, lambda at: at["air_mass_flow"]),
-    ("inlet_depression", "kpa", 1e3, lambda at: at["ambient_pressure"] - at["blower_inlet_pressure"]),
-    ("blower_volumetric_efficiency", "percent", 0.01, lambda at: at["blower_volumetric_efficiency"]),
-    ("isentropic_efficiency", "percent", 0.01, lambda at: _isentropic_efficiency(at)),
-    ("blower_drive_power", "kw", 1e3, lambda at: at["blower_drive_power"]),
-    ("blower_outlet_temperature", "k", 1.0, lambda at: at["blower_outlet_temperature"]),
+_DERIVED: tuple[tuple[str, str, float, float, Callable[[OperatingPoints], Floats]], ...] = (
+    ("air_mass_flow", "kg_per_s", 1.0, 0.0, lambda at: at["air_mass_flow"]),
+    ("inlet_depression", "kpa", 1e3, 0.0, lambda at: at["ambient_pressure"] - at["blower_inlet_pressure"]),
+    ("blower_volumetric_efficiency", "percent", 0.01, 0.0, lambda at: at["blower_volumetric_efficiency"]),
+    ("isentropic_efficiency", "percent", 0.01, 0.0, lambda at: _isentropic_efficiency(at)),
+    ("blower_drive_power", "kw", 1e3, 0.0, lambda at: at["blower_drive_power"]),
+    ("blower_outlet_temperature", "degC", 1.0, ICE_POINT, lambda at: at["blower_outlet_temperature"]),
 )
+"""Name, unit, its size, its zero, and how the quantity follows from matched points."""
 
 
 def _derived(explained: ExplainedDraws) -> tuple[DerivedQuantity, ...]:
@@ -230,10 +232,11 @@ def _derived(explained: ExplainedDraws) -> tuple[DerivedQuantity, ...]:
             name=name,
             unit=unit,
             scale=scale,
+            zero=zero,
             baseline=_band(of(explained.baseline)),
             candidate=_band(of(explained.candidate)),
         )
-        for name, unit, scale, of in _DERIVED
+        for name, unit, scale, zero, of in _DERIVED
     )
 
 

@@ -34,15 +34,15 @@ class Band:
         """Whether the interval of the mean leaves zero outside."""
         return self.mean_lower > 0 or self.mean_upper < 0
 
-    def as_json(self, scale: float, unit: str) -> dict[str, object]:
-        """The curve in a unit that is `scale` SI units large; the unit stands in the keys."""
+    def as_json(self, scale: float, unit: str, zero: float = 0.0) -> dict[str, object]:
+        """The curve in a unit that is `scale` SI units large and begins at `zero`; the unit stands in the keys."""
         return {
-            unit: json_list(self.values / scale),
-            f"lower_{unit}": json_list(self.lower / scale),
-            f"upper_{unit}": json_list(self.upper / scale),
-            f"mean_{unit}": json_number(self.mean / scale),
-            f"mean_lower_{unit}": json_number(self.mean_lower / scale),
-            f"mean_upper_{unit}": json_number(self.mean_upper / scale),
+            unit: json_list((self.values - zero) / scale),
+            f"lower_{unit}": json_list((self.lower - zero) / scale),
+            f"upper_{unit}": json_list((self.upper - zero) / scale),
+            f"mean_{unit}": json_number((self.mean - zero) / scale),
+            f"mean_lower_{unit}": json_number((self.mean_lower - zero) / scale),
+            f"mean_upper_{unit}": json_number((self.mean_upper - zero) / scale),
         }
 
 
@@ -89,11 +89,12 @@ class SharperChannel:
 
 @dataclass(frozen=True, kw_only=True)
 class DerivedQuantity:
-    """A quantity that the chain gives for both setups, logged or not."""
+    """A quantity that the chain gives for both setups, logged or not, and the unit that it is read in."""
 
     name: str
     unit: str
     scale: float
+    zero: float
     baseline: Band
     candidate: Band
 
@@ -154,8 +155,8 @@ class ExplainResult:
             "paths": {name: _path_json(name, band) for name, band in self.paths.items()},
             "derived": {
                 quantity.name: {
-                    "baseline": quantity.baseline.as_json(quantity.scale, quantity.unit),
-                    "candidate": quantity.candidate.as_json(quantity.scale, quantity.unit),
+                    "baseline": quantity.baseline.as_json(quantity.scale, quantity.unit, quantity.zero),
+                    "candidate": quantity.candidate.as_json(quantity.scale, quantity.unit, quantity.zero),
                 }
                 for quantity in self.derived
             },

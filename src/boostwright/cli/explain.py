@@ -1,0 +1,33 @@
+"""`boostwright explain`: why did it gain, by more air or only by more pressure, and which part brought it?"""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from boostwright.cli.output import JsonTarget, progress, write_json
+
+CampaignFolder = Annotated[
+    Path, typer.Argument(metavar="CAMPAIGN", help="Folder that holds campaign.toml, its pulls and its builds.")
+]
+
+
+def explain(campaign: CampaignFolder, json: JsonTarget = None) -> None:
+    """Explain a gain: split it into inlet, filling, leakage, belt, weather and more, each with its interval.
+
+    Example: boostwright explain examples/inlet-elbow
+    """
+    progress("Fitting the machine to the pulls; the first run on a computer compiles it, which takes half a minute ...")
+    from rich.console import Console
+
+    from boostwright.publish.explain_terminal import WIDTH, print_explanation
+    from boostwright.records.campaign import read_campaign
+    from boostwright.studies.explain import explain as explained
+    from boostwright.studies.explain_data import campaign_data
+
+    asked = read_campaign(campaign)
+    result = explained(campaign_data(asked), asked.baseline, asked.candidate)
+    if json is not None:
+        write_json(result.as_json(), json)
+    if json != "-":
+        print_explanation(result, Console(highlight=False, width=WIDTH))

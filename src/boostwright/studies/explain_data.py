@@ -1,0 +1,168 @@
+"""From a campaign's pulls and builds to the curves that an explanation fits."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.errors import DataError, Fault
+from boostwright.inference.calibrate import (
+    CHANNELS,
+    LOGARITHMIC,
+    TYPICAL_SENSOR_ERRORS,
+    CalibrationData,
+    block_diagonal,
+)
+from boostwright.inference.fault_screen import screen_pulls
+from boostwright.inference.gain_model import GAIN_KNOT_SPACING, spline_basis
+from boostwright.inference.priors import Known, Points
+from boostwright.machine.assumptions import RULES
+from boostwright.machine.build import Build, build_of
+from boostwright.machine.operating_point import Ambient, ambient_air, build_points
+from boostwright.records.build_file import read_build_file
+from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
+from boostwright.reduction.stages import ReducedPull
+from boostwright.studies.compare import gain_posterior, question_of, reduced_pulls
+
+Floats: TypeAlias = NDArray[np.float64]
+
+SPEED_COUNT = 13
+OWN_COLUMNS = ("excess_air_ratio", "coolant_temperature")
+"""Logged quantities that are conditions of the match rather than results of it."""
+
+_MEASURED_FREEDOM = 200.0  # the gain curve has already weighed how large the errors of its pulls are
+_LEAST_NOISE = 0.5  # of a channel's usual noise: what a smooth curve hides between two speeds
+_SAME_QUESTION = {"cooler_effectiveness": "cooler_transfer_units"}
+
+
+def campaign_data(campaign: Campaign) -> CalibrationData:
+    """Curves of the two setups that a campaign compares, with the nominal points of their builds.
+
+    Raises
+    ------
+    DataError
+        If a setup names no build, or a used pull lacks its weather, torque or manifold pressure.
+    """
+    builds = [_build(campaign, setup) for setup in (campaign.baseline, campaign.candidate)]
+    screened = screen_pulls(_involved(campaign))
+    pulls = [row.pull for row in screened if row.used]
+    return curves_data(campaign, pulls, builds)
+
+
+def curves_data(campaign: Campaign, pulls: Sequence[ReducedPull], builds: Sequence[Build]) -> CalibrationData:
+    """The same from pulls that are reduced already; the builds are the baseline's and the candidate's."""
+    channels = _carried(pulls, CHANNELS)
+    _refuse_without(("torque", "manifold_pressure"), channels)
+    chosen = _chosen_speeds(pulls, channels)
+    curves = [_curves(campaign, _as_measured(pulls), channel, chosen) for channel in channels]
+    setups = (campaign.baseline, campaign.candidate)
+    points = [_points(b, [p for p in pulls if p.setup == s], chosen) for b, s in zip(builds, setups, strict=True)]
+    return CalibrationData(
+        baseline=points[0],
+        candidate=points[1],
+        channels=channels,
+        observations=np.stack([values for values, _ in curves]),
+        covariance=block_diagonal([covariance for _, covariance in curves]),
+        known=Known(stated=_stated(builds), logged=frozenset(_carried(pulls, OWN_COLUMNS))),
+        degrees_of_freedom=_MEASURED_FREEDOM,
+    )
+
+
+def _involved(campaign: Campaign) -> list[ReducedPull]:
+    return [pull for pull in reduced_pulls(campaign) if pull.setup in (campaign.baseline, campaign.candidate)]
+
+
+def _build(campaign: Campaign, setup: str) -> Build:
+    path = campaign.setups[setup].build
+    if path is None:
+        problem = "names no build, and an explanation needs one of each setup"
+        remedy = f'write build = "builds/{setup}.toml"'
+        raise DataError(str(Fault(file=CAMPAIGN_FILE, key=f"setups.{setup}", problem=problem, remedy=remedy)))
+    return build_of(read_build_file(campaign.folder / path))
+
+
+def _carried(pulls: Sequence[ReducedPull], words: Sequence[str]) -> tuple[str, ...]:
+    """Those of the words that every pull carries."""
+    return tuple(word for word in words if all(word in pull.values for pull in pulls))
+
+
+def _refuse_without(needed: Sequence[str], channels: Sequence[str]) -> None:
+    missing = [word.replace("_", " ") for word in needed if word not in channels]
+    if missing:
+        problem = "is not logged in every pull, and an explanation needs it"
+        raise DataError(str(Fault(value=" and ".join(missing), problem=problem, remedy="log it, or leave pulls out")))
+
+
+def _chosen_speeds(pulls: Sequence[ReducedPull], channels: Sequence[str]) -> NDArray[np.intp]:
+    """Bins, evenly spaced, in which each setup has a value of every channel."""
+    setups = {pull.setup for pull in pulls}
+    filled = [
+        np.any([np.isfinite(pull.values[channel]) for pull in pulls if pull.setup == setup], axis=0)
+        for channel in channels
+        for setup in setups
+    ]
+    usable = np.flatnonzero(np.all(filled, axis=0))
+    return usable[np.unique(np.linspace(0, usable.size - 1, SPEED_COUNT).round().astype(np.intp))]
+
+
+def _as_measured(pulls: Sequence[ReducedPull]) -> list[ReducedPull]:
+    """Pulls with the weather correction of torque taken back: the chain models the weather itself."""
+    return [
+        replace(pull, values={**pull.values, "torque": pull.values["torque"] / pull.correction_factor})
+        for pull in pulls
+    ]
+
+
+def _curves(
+    campaign: Campaign, pulls: Sequence[ReducedPull], channel: str, chosen: NDArray[np.intp]
+) -> tuple[Floats, Floats]:
+    """Both curves of a channel, (2, speeds), on the scale of comparison, with their covariance.
+
+    Their difference and its uncertainty are those of the gain curve, pulls, installations and days included. Their
+    middle is a smooth curve through the means; what is uncertain of it is the sensor's own error, which both share.
+    """
+    posterior = gain_posterior(pulls, question_of(campaign, channel))
+    G = np.asarray(posterior.gain_covariance, float)[np.ix_(chosen, chosen)]
+    gain, middle = posterior.gain[chosen], _middle(campaign, pulls, channel)[chosen]
+    errors = TYPICAL_SENSOR_ERRORS[channel]
+    own = np.kron(np.eye(2), G / 2) + (_LEAST_NOISE * errors.noise_sd) ** 2 * np.eye(2 * len(chosen))
+    return np.stack([middle - gain / 2, middle + gain / 2]), own + errors.common_sd**2
+
+
+def _middle(campaign: Campaign, pulls: Sequence[ReducedPull], channel: str) -> Floats:
+    """Smooth curve half-way between the means of the two setups."""
+    scale = np.log if channel in LOGARITHMIC else np.asarray
+    means = [
+        np.nanmean([scale(pull.values[channel]) for pull in pulls if pull.setup == setup], axis=0)
+        for setup in (campaign.baseline, campaign.candidate)
+    ]
+    middle = np.mean(means, axis=0)
+    basis, present = spline_basis(pulls[0].engine_speed, GAIN_KNOT_SPACING).matrix, np.isfinite(middle)
+    return np.asarray(basis @ np.linalg.lstsq(basis[present], middle[present], rcond=None)[0], float)
+
+
+def _points(build: Build, pulls: Sequence[ReducedPull], chosen: NDArray[np.intp]) -> Points:
+    """Nominal points of a build in the mean weather of its pulls, with the conditions that they log."""
+    points = build_points(build, pulls[0].engine_speed[chosen], _mean_weather(pulls))
+    for word in _carried(pulls, OWN_COLUMNS):
+        points[word] = np.nanmean([pull.values[word][chosen] for pull in pulls], axis=0)
+    return points
+
+
+def _mean_weather(pulls: Sequence[ReducedPull]) -> Ambient:
+    known = [pull.weather for pull in pulls if pull.weather is not None]
+    if len(known) < len(pulls):
+        lacking = next(pull for pull in pulls if pull.weather is None)
+        problem, remedy = "has no weather", "give it barometer, air_temperature and relative_humidity"
+        raise DataError(str(Fault(file=lacking.file, problem=problem, remedy=remedy)))
+    mean = np.mean([(w.barometer, w.air_temperature, w.relative_humidity) for w in known], axis=0)
+    return ambient_air(*(float(value) for value in mean))
+
+
+def _stated(builds: Sequence[Build]) -> frozenset[str]:
+    """Words that every build file states rather than leaves to a rule."""
+    words = {rule.key_path: rule.default.word for rule in RULES}
+    assumed = {words[assumption.key_path] for build in builds for assumption in build.assumptions}
+    return frozenset(_SAME_QUESTION.get(word, word) for word in set(words.values()) - assumed)
