@@ -31,7 +31,9 @@ def fingerprint() -> str:
 
 def call(*command: str | Path, quiet: bool = False) -> None:
     """Run a command in the project's folder and end with its exit status if it fails."""
-    done = subprocess.run([str(part) for part in command], cwd=HERE, stdout=subprocess.DEVNULL if quiet else None, check=False)
+    environment = os.environ | {"OPENBLAS_NUM_THREADS": "1"}  # small matrices: more threads only wait for each other
+    output = subprocess.DEVNULL if quiet else None
+    done = subprocess.run([str(part) for part in command], cwd=HERE, env=environment, stdout=output, check=False)
     if done.returncode:
         sys.exit(done.returncode)
 
@@ -44,7 +46,9 @@ def set_up() -> None:
     try:
         venv.create(VENV, with_pip=True, clear=True)
     except subprocess.CalledProcessError:
-        sys.exit("start.py: Python's venv module cannot install pip here; on Debian or Ubuntu: apt install python3-venv")
+        sys.exit(
+            "start.py: Python's venv module cannot install pip here; on Debian or Ubuntu: apt install python3-venv"
+        )
     pip = (BIN / "python", "-m", "pip", "install", "--quiet", "--disable-pip-version-check")
     call(*pip, "--require-hashes", "-r", HERE / "requirements.lock", quiet=True)
     call(*pip, "--no-deps", "--no-build-isolation", "--editable", HERE, quiet=True)

@@ -15,6 +15,7 @@ from boostwright.inference.disturbances import (
     priors_on_linear_scale,
 )
 from boostwright.inference.fault_screen import ScreenedPull, screen_pulls
+from boostwright.inference.gain_budget import UNKNOWN_SIZES, uncertainty_budget
 from boostwright.inference.gain_curve import GainPosterior, fit_gain_curve
 from boostwright.inference.gain_model import GainData
 from boostwright.inference.gain_summary import GainBand, crossovers, pairwise_confidence, simultaneous_band
@@ -65,6 +66,19 @@ _DIMENSION = {
     "coolant_temperature": "temperature",
 }
 _SEED = 20260101
+_SOURCE_WORDS = {
+    "pull_level_sd": "level of the single pull",
+    "installation_sd": "re-installation of the setup",
+    "random_drift": "random drift over the session",
+    "linear_drift_sd": "steady drift over the session",
+    "soak_sensitivity_sd": "heat soak before the pull",
+    "session_sd": "difference between days",
+    "shape_sd": "bend of the pull's curve",
+    "ripple_sd": "ripple within the pull",
+    "noise_sd": "noise",
+    "speed_axis_sd": "error of the speed signal",
+    UNKNOWN_SIZES: "sizes of these disturbances not known",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,7 +162,7 @@ def compare_setups(pulls: Sequence[ReducedPull], question: Question) -> CompareR
         peak_gain=_peak_gain(curves),
         crossovers=_crossovers(posterior, band),
         stretches=parts,
-        uncertainty_shares=(),
+        uncertainty_shares=_uncertainty_shares(posterior),
         without_dropping=_without_dropping(involved, used, question),
         verdict=verdict.verdict(parts, evidence),
         grade=verdict.grade(evidence)[0],
@@ -366,6 +380,12 @@ def _without_dropping(
     posterior = gain_posterior(involved, question)
     band = simultaneous_band(posterior, question.confidence)
     return _average(posterior, _curves(posterior, band, involved, question), question)
+
+
+def _uncertainty_shares(posterior: GainPosterior) -> tuple[tuple[str, float], ...]:
+    """What the uncertainty of the average gain is made of, largest first, down to a hundredth of it."""
+    parts = uncertainty_budget(posterior, np.ones(posterior.engine_speed.size)).contributions
+    return tuple((_SOURCE_WORDS[part.name], part.share) for part in parts if part.share >= 0.01)
 
 
 def _warnings(screened: Sequence[ScreenedPull], posterior: GainPosterior) -> tuple[str, ...]:
