@@ -151,7 +151,6 @@ def _check_angles(geometry: ChamberGeometry) -> None:
     degrees = 360.0 / FULL_TURN
     order = (
         ("port_opening_angle", "port_closing_angle"),
-        ("fill_end_angle", "discharge_end_angle"),
         ("fill_end_angle", "compression_start_angle"),
         ("compression_start_angle", "discharge_end_angle"),
         ("port_closing_angle", "outlet_opening_angle"),
@@ -163,18 +162,23 @@ def _check_angles(geometry: ChamberGeometry) -> None:
 
 
 def chamber_tables(geometry: ChamberGeometry, steps: int) -> ChamberTables:
-    """Volumes and areas of all chambers alive, over one pitch in that many steps; speed and pressures do not enter."""
-    place = np.arange(geometry.chambers_alive)
-    ends = (place + np.arange(steps + 1)[:, np.newaxis] / steps) * geometry.pitch
-    middles = (place + (np.arange(steps)[:, np.newaxis] + 0.5) / steps) * geometry.pitch
-    return ChamberTables(geometry.volume(ends), geometry.port_area(middles), geometry.outlet_area(middles))
+    """Volumes and areas of all chambers alive, over one pitch in that many steps; speed and pressures do not enter.
+
+    An area is the mean over its step by Simpson's rule: a port that closes inside a step is then still open in it.
+    """
+    half_steps = np.arange(2 * steps + 1)[:, np.newaxis] / (2 * steps)
+    angle = (np.arange(geometry.chambers_alive) + half_steps) * geometry.pitch
+    inlet, outlet = geometry.port_area(angle), geometry.outlet_area(angle)
+    return ChamberTables(geometry.volume(angle[::2]), _step_means(inlet), _step_means(outlet))
+
+
+def _step_means(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    return (values[:-2:2] + 4.0 * values[1::2] + values[2::2]) / 6.0
 
 
 def chamber_constants(geometry: ChamberGeometry) -> ChamberConstants:
     """What does not turn, for the kernels."""
-    return ChamberConstants(
-        geometry.chambers_per_turn,
-        geometry.sealing_pitches,
+    numbers = (
         geometry.swept_volume,
         geometry.tip_leakage_area,
         geometry.mesh_leakage_area,
@@ -184,4 +188,9 @@ def chamber_constants(geometry: ChamberGeometry) -> ChamberConstants:
         geometry.plenum_volume,
         geometry.heat_conductance,
         geometry.wall_temperature_share,
+    )
+    return ChamberConstants(
+        int(geometry.chambers_per_turn),
+        int(geometry.sealing_pitches),
+        *(float(number) for number in numbers),  # a whole number would have the kernels compiled anew
     )

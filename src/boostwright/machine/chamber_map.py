@@ -74,10 +74,17 @@ class ChamberBlower(Blower):
         rotor_speed: ArrayLike,
     ) -> BlowerDelivery:
         """What the chambers deliver of dry air; the four arguments broadcast against one another."""
+        geometry = self.geometry
         points, shape = operating_points(inlet_pressure, inlet_temperature, outlet_pressure, rotor_speed)
         p1, T1, p2, N = points[:, :, np.newaxis]
-        runs = run_chambers(self.geometry, p1, T1, p2, N, POINT_STEPS, POINT_TOLERANCE)
+        runs = run_chambers(geometry, p1, T1, p2, N, POINT_STEPS, POINT_TOLERANCE)
         settled = (runs.residual <= POINT_TOLERANCE).astype(float)
+        sizes = (
+            float(geometry.blower_displacement),
+            float(geometry.speed_limit),
+            float(geometry.mechanical_power_at_limit),
+            float(geometry.mechanical_heat_share),
+        )
         ratios = (runs.blower_volumetric_efficiency, runs.work_ratio, runs.heat_ratio, runs.leakage_ratio, settled)
         table = [
             similar_delivery(
@@ -86,10 +93,7 @@ class ChamberBlower(Blower):
                 N,
                 DRY_AIR_GAS_CONSTANT,
                 DRY_AIR_HEAT_CAPACITY_RATIO,
-                self.geometry.blower_displacement,
-                self.geometry.speed_limit,
-                self.geometry.mechanical_power_at_limit,
-                self.geometry.mechanical_heat_share,
+                *sizes,
                 *numbers,
             )
             for p1, T1, _, N, *numbers in zip(*points, *(ratio.ravel() for ratio in ratios), strict=True)
