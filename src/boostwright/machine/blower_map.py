@@ -291,6 +291,38 @@ class BlowerMap(Blower):
         return delivery_from_table(table, shape)
 
 
+@dataclass(frozen=True, kw_only=True)
+class MapError:
+    """How far a map lies from what it stands for: the largest error, and the one that 95 % of the points stay below."""
+
+    volumetric_efficiency_largest: float
+    volumetric_efficiency_usual: float
+    work_largest: float
+    work_usual: float
+    outlet_temperature_largest: float
+    outlet_temperature_usual: float
+
+    @classmethod
+    def of(
+        cls,
+        blower_volumetric_efficiency: NDArray[np.float64],
+        gas_power: NDArray[np.float64],
+        outlet_temperature: NDArray[np.float64],
+    ) -> "MapError":
+        """Of the errors at many points: relative ones of efficiency and power, and of the temperature in kelvins."""
+        errors = (blower_volumetric_efficiency, gas_power, outlet_temperature)
+        largest = [float(np.abs(error).max()) for error in errors]
+        usual = [float(np.quantile(np.abs(error), 0.95)) for error in errors]
+        return cls(
+            volumetric_efficiency_largest=largest[0],
+            volumetric_efficiency_usual=usual[0],
+            work_largest=largest[1],
+            work_usual=usual[1],
+            outlet_temperature_largest=largest[2],
+            outlet_temperature_usual=usual[2],
+        )
+
+
 def spline_slopes(knots: NDArray[np.float64], values: NDArray[np.float64]) -> NDArray[np.float64]:
     """Slopes at the knots, along the first axis of `values`, of the cubic spline through them (not-a-knot ends)."""
     return cast(NDArray[np.float64], CubicSpline(knots, values)(knots, 1))
@@ -302,7 +334,7 @@ def map_nodes(
     tables: NDArray[np.float64],
     slopes: Slopes,
 ) -> NDArray[np.float64]:
-    """The nodes of a `BlowerMap` from its tables, shape (4, speeds, ratios), and the rule that draws the slopes."""
+    """Nodes from tables of shape (quantities, speeds, ratios), and the rule that draws the slopes."""
     nodes = np.empty((*tables.shape, 4))
     for quantity, table in enumerate(tables):
         along_ratio = slopes(pressure_ratios, table.T).T

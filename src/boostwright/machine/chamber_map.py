@@ -13,7 +13,7 @@ from boostwright.machine.blower import (
     delivery_from_table,
     operating_points,
 )
-from boostwright.machine.blower_map import BlowerMap, map_nodes, similar_delivery, spline_slopes
+from boostwright.machine.blower_map import BlowerMap, MapError, map_nodes, similar_delivery, spline_slopes
 from boostwright.machine.chamber import ChamberGeometry, chamber_constants, chamber_tables
 from boostwright.machine.chamber_cycle import ChamberCycle, chamber_walks
 
@@ -150,36 +150,20 @@ def _sound_range(runs: ChamberRuns, pressure_ratios: NDArray[np.float64]) -> NDA
     return np.array([np.full(highest.shape, pressure_ratios[0]), highest])
 
 
-@dataclass(frozen=True, kw_only=True)
-class MapError:
-    """How far a map lies from direct runs at the middles of its cells: the largest, and what 95 % stay below."""
-
-    volumetric_efficiency_largest: float
-    volumetric_efficiency_usual: float
-    work_largest: float
-    work_usual: float
-    outlet_temperature_largest: float
-    outlet_temperature_usual: float
-
-
-def measured_map_error(geometry: ChamberGeometry, blower_map: BlowerMap) -> MapError:
-    """Error of a map of this geometry, of interpolation and of its time steps together, where the map holds."""
+def chamber_map_error(geometry: ChamberGeometry, blower_map: BlowerMap) -> MapError:
+    """Error at the middles of a map's cells against direct runs: of interpolation and of time steps together."""
     p1, T1 = MAP_INLET
     speeds = _middles(blower_map.corrected_speeds)[:, np.newaxis] * np.sqrt(T1)
     p2 = p1 * _middles(blower_map.pressure_ratios)
     read = blower_map.delivery(p1, T1, p2, speeds)
     run = ChamberBlower(geometry=geometry).delivery(p1, T1, p2, speeds)
     inside = (read.within_range == 1.0) & (run.within_range == 1.0)
-    efficiency = np.abs(read.blower_volumetric_efficiency / run.blower_volumetric_efficiency - 1.0)[inside]
-    work = np.abs(read.gas_power / run.gas_power - 1.0)[inside]
-    temperature = np.abs(read.outlet_temperature - run.outlet_temperature)[inside]
-    return MapError(
-        volumetric_efficiency_largest=float(efficiency.max()),
-        volumetric_efficiency_usual=float(np.quantile(efficiency, 0.95)),
-        work_largest=float(work.max()),
-        work_usual=float(np.quantile(work, 0.95)),
-        outlet_temperature_largest=float(temperature.max()),
-        outlet_temperature_usual=float(np.quantile(temperature, 0.95)),
+    return MapError.of(
+        blower_volumetric_efficiency=(read.blower_volumetric_efficiency / run.blower_volumetric_efficiency - 1.0)[
+            inside
+        ],
+        gas_power=(read.gas_power / run.gas_power - 1.0)[inside],
+        outlet_temperature=(read.outlet_temperature - run.outlet_temperature)[inside],
     )
 
 
