@@ -322,7 +322,7 @@ RULES: tuple[Rule, ...] = (  # in this order: a scale may use what stands above 
         "plate_angle",
         (0.5 * math.pi, 0.5 * math.pi, 0.5 * math.pi),
         "none",
-        "wide open",
+        "wide open, as in a pull",
         applies=_has_bore,
     ),
     _rule(

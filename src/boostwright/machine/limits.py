@@ -170,7 +170,9 @@ def _air_questions(build: Build, operating: OperatingPoints) -> Iterator[_Questi
 def _belt_questions(build: Build, operating: OperatingPoints) -> Iterator[_Question]:
     limits, drive, N, power = build.limits, build.drive, operating["engine_speed"], operating["blower_drive_power"]
     tension, greatest = drive.rib_tension(power, N), drive.greatest_tension(N)
-    slips = None if tension is None or greatest is None or drive.ribs is None else tension * drive.ribs / greatest
+    slips = (
+        None if tension is None or greatest is None or drive.ribs is None else _share(tension * drive.ribs, greatest)
+    )
     yield _Question(
         name="belt tension per rib",
         dimension="force",
@@ -233,6 +235,11 @@ def _cylinder_questions(build: Build, operating: OperatingPoints) -> Iterator[_Q
         limit=build.limits.knock_index,
         keys=("limits.knock_index",),
     )
+
+
+def _share(value: Floats, greatest: Floats) -> Floats:
+    """Value over the greatest possible; infinite where nothing at all is possible."""
+    return np.divide(value, greatest, out=np.full(value.shape, np.inf), where=greatest > 0.0)
 
 
 def _throttle_share(operating: OperatingPoints) -> Floats:
