@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from boostwright.errors import FileError
 from boostwright.records import text
 from boostwright.records.log import read_log
 
@@ -274,3 +275,27 @@ def test_bytes_that_are_no_text_are_refused(make_file, refusal):
         "01.csv: is not text; export the pull as CSV, Excel, Parquet or MDF4"
     ]
     assert refusal("PK\3\4 and so on") == ["01.csv: is an Excel workbook, not text; name it .xlsx"]
+
+
+fragments = st.lists(
+    st.sampled_from([*"rpm,;|\t\"\n\r 0123456789.-+eE[]()kWNaif'\0\u00a0°\x0b\u2028Ö#\x1f", "rpm,kW\n", "3000,100\n"]),
+    max_size=60,
+).map("".join)
+
+
+@given(
+    content=st.one_of(fragments.map(str.encode), fragments.map(lambda text: text.encode("utf-16")), st.binary()),
+    head=st.sampled_from([b"", b"rpm,kW\n3000,100\n", b'rpm;"kW"\n']),
+)
+@settings(max_examples=300, deadline=None)
+def test_whatever_a_file_holds_it_is_read_or_refused_in_words(content, head):
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "01.csv"
+        path.write_bytes(head + content)
+        try:
+            sizes = {values.size for values in read_log(path).channels.values()}
+        except FileError as wrong:
+            sizes = {fault.problem != "" and fault.remedy != "" for fault in wrong.faults}
+
+    assert len(sizes) == 1
+    assert all(sizes)

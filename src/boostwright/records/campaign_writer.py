@@ -31,9 +31,10 @@ def write_campaign(campaign: Campaign) -> Path:
     _put(document, "baseline", campaign.baseline)
     _put(document, "candidate", campaign.candidate)
     _put_speed_range(document, campaign.speed_range)
-    _put(document, "correction", campaign.correction)
-    _put(document, "units", campaign.units)
-    _put_stand(_table(document, "stand"), campaign.stand)
+    _put_unless(document, "correction", campaign.correction, "none")
+    _put_unless(document, "units", campaign.units, "metric")
+    if campaign.stand != Stand() or "stand" in document:
+        _put_stand(_table(document, "stand"), campaign.stand)
     _put_setups(_table(document, "setups"), campaign.setups)
     if campaign.columns or "columns" in document:
         _put_columns(_table(document, "columns"), campaign.columns)
@@ -66,6 +67,12 @@ def _put(table: Keys, key: str, value: Any) -> None:
         table[key] = value
 
 
+def _put_unless(table: Keys, key: str, value: str, default: str) -> None:
+    """Set a key, but leave it unsaid where it was and still is the default."""
+    if key in table or value != default:
+        _put(table, key, value)
+
+
 def _put_quantity(table: Keys, key: str, value: float | None, dimension: str, unit: str) -> None:
     if value is None:
         _put(table, key, None)
@@ -87,7 +94,7 @@ def _put_speed_range(document: Keys, speed_range: tuple[float, float]) -> None:
 
 def _put_stand(table: Keys, stand: Stand) -> None:
     _put(table, "name", stand.name or None)
-    _put(table, "kind", stand.kind)
+    _put_unless(table, "kind", stand.kind, "engine")
     inertia = stand.rotating_inertia or None
     _put_quantity(table, "rotating_inertia", inertia, "inertia", "kg*m^2")
 
@@ -121,22 +128,21 @@ def _put_pulls(document: Keys, pulls: Sequence[PullEntry]) -> None:
         for pull in pulls:
             entries.append(known.get(pull.file, tomlkit.table()))
         document["pulls"] = entries
-    counted = count_installations(pulls)
-    for table, pull, plain in zip(document["pulls"], pulls, counted, strict=True):
-        _put_pull(table, pull, plain)
+    for table, pull in zip(document["pulls"], pulls, strict=True):
+        _put_pull(table, pull)
+    if count_installations(pulls) != tuple(pulls) or any("installation" in table for table in document["pulls"]):
+        for table, pull in zip(document["pulls"], pulls, strict=True):
+            _put(table, "installation", pull.installation)
 
 
-def _put_pull(table: Keys, pull: PullEntry, plain: PullEntry) -> None:
-    """Set one pull; installation and session only where they are not what would be counted anyway."""
+def _put_pull(table: Keys, pull: PullEntry) -> None:
     _put(table, "file", pull.file)
     _put(table, "setup", pull.setup)
     _put(table, "started", pull.started)
     weather = pull.weather
     _put_quantity(table, "barometer", weather and weather.barometer, "pressure", "hPa")
     _put_quantity(table, "air_temperature", weather and weather.air_temperature, "temperature", "degC")
-    _put(table, "relative_humidity", weather and weather.relative_humidity)
+    if weather is None or not _says(table.get("relative_humidity"), weather.relative_humidity, "fraction"):
+        _put(table, "relative_humidity", weather and weather.relative_humidity)
     _put_quantity(table, "soak_temperature", pull.soak_temperature, "temperature", "degC")
-    if "installation" in table or pull.installation != plain.installation:
-        _put(table, "installation", pull.installation)
-    if "session" in table or pull.session != pull.started.date().isoformat():
-        _put(table, "session", pull.session)
+    _put_unless(table, "session", pull.session, pull.started.date().isoformat())

@@ -1,6 +1,7 @@
 """ASAM MDF4 through asammdf, an extra; channels are brought to the finest of their rasters by linear interpolation."""
 
 import importlib
+import struct
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,9 @@ from numpy.typing import NDArray
 
 from boostwright.errors import Fault, FileError
 from boostwright.records.table import CellFaults, Cells, Table, tidy
+
+# What the reader stumbles over in a file that was cut off or changed.
+_SIGNS_OF_DAMAGE = (ValueError, LookupError, TypeError, AttributeError, EOFError, struct.error)
 
 
 def open_mdf(path: Path) -> Table:
@@ -34,8 +38,7 @@ def open_mdf(path: Path) -> Table:
     units = (*(tidy(channel.unit) for channel in channels), "s")
 
     def read(positions: Sequence[int]) -> Cells:
-        logged = [position for position in positions if position < len(places)]
-        signals = {position: mdf.get(group=places[position][0], index=places[position][1]) for position in logged}
+        signals = {place: _signal(mdf, places[place]) for place in positions if place < len(places)}
         return _on_one_raster(signals, headers)
 
     return Table(headers=headers, units=units, read=read)
@@ -47,11 +50,27 @@ def _open(path: Path) -> Any:
     except ImportError as missing:
         remedy = 'install it: pip install "boostwright[mdf]"'
         raise FileError([Fault(problem="is MDF, and its reader asammdf is not installed", remedy=remedy)]) from missing
+    with path.open("rb") as file:
+        if not file.read(8).startswith((b"MDF     ", b"UnFinMF ")):
+            raise _broken("it does not begin as one")
     try:
         return asammdf.MDF(path)
+    except _SIGNS_OF_DAMAGE as wrong:
+        raise _broken(str(wrong)) from wrong
     except asammdf.blocks.utils.MdfException as wrong:
-        problem = f"cannot be read as MDF: {str(wrong).split(': ')[-1]}"
-        raise FileError([Fault(problem=problem, remedy="export the pull again, or as CSV")]) from wrong
+        raise _broken(str(wrong)) from wrong
+
+
+def _signal(mdf: Any, place: tuple[int, int]) -> Any:
+    try:
+        return mdf.get(group=place[0], index=place[1])
+    except _SIGNS_OF_DAMAGE as wrong:
+        raise _broken(str(wrong)) from wrong
+
+
+def _broken(reason: str) -> FileError:
+    problem = f"cannot be read as MDF: {reason}"
+    return FileError([Fault(problem=problem, remedy="export the pull again, or as CSV")])
 
 
 def _on_one_raster(signals: dict[int, Any], headers: Sequence[str]) -> Cells:

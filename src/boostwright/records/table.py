@@ -130,7 +130,7 @@ def find_table(rows: Sequence[Sequence[str]]) -> TableHead:
         If there are no rows of numbers, or no headers above them.
     """
     last = islice((row for row in reversed(rows) if any(cell.strip() for cell in row)), _PROBED)
-    usual = max(map(count_numeric, last))
+    usual = max(map(count_numeric, last), default=0)
     enough = max(1.0, 0.6 * usual)
     first = next((i for i, row in enumerate(rows) if count_numeric(row) >= enough), None) if usual else None
     if first is None:

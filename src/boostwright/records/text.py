@@ -131,9 +131,12 @@ def _delimiter(filled: Sequence[str]) -> str:
 
 
 def _split(line: str, delimiter: str) -> list[str]:
-    return (
-        next(csv.reader([line], delimiter=delimiter, skipinitialspace=True)) if '"' in line else line.split(delimiter)
-    )
+    if '"' not in line:
+        return line.split(delimiter)
+    try:
+        return next(csv.reader([line.replace("\r", " ")], delimiter=delimiter, skipinitialspace=True))
+    except csv.Error:  # a quotation without end, longer than any cell
+        return line.split(delimiter)
 
 
 def _style(lines: Sequence[str], delimiter: str) -> NumberStyle:
@@ -192,7 +195,9 @@ def _parse_at_once(
 ) -> dict[int, NDArray[np.float64]] | None:
     """Return the numbers of a block in which every cell is one, else nothing."""
     delimiter = layout.delimiter.encode()
-    if block.count(delimiter) != lines * (layout.width - 1) or (layout.style.decimal_comma and b"." in block):
+    if block.count(delimiter) != lines * (layout.width - 1) or b'"' in block:
+        return None
+    if layout.style.decimal_comma and b"." in block:  # grouped digits, or another style
         return None
     try:
         frame = pl.read_csv(
@@ -202,6 +207,7 @@ def _parse_at_once(
             columns=sorted(positions),
             separator=layout.delimiter,
             decimal_comma=layout.style.decimal_comma,
+            quote_char=None,
             ignore_errors=True,
             encoding="utf8-lossy",
         )
@@ -217,15 +223,16 @@ def _parse_with_care(
     block: bytes, line: int, layout: _Layout, positions: Sequence[int], faults: CellFaults
 ) -> tuple[dict[int, NDArray[np.float64]], NDArray[np.int64]]:
     """Return what can be read of a block that holds blanks, repeated headers, grouped digits or faults."""
-    rows: list[int] = []
+    last, rows = max(positions), list[int]()
     kept = [_CELL_END * (layout.width - 1)]  # says how many columns there are
-    for row, text in enumerate(block.decode("utf-8", errors="replace").split("\n"), start=line):
+    texts = block.decode("utf-8", errors="replace").replace(_CELL_END, " ").split("\n")
+    for row, text in enumerate(texts, start=line):
         repeated = text.strip() in layout.skipped
         blank = not text.strip(f'"{layout.delimiter} \t\r')
         if repeated or blank:
             continue
         cells = _split(text, layout.delimiter)
-        if fault := _wrong_width(cells, row, layout, max(positions)):
+        if fault := _wrong_width(cells, row, layout, last):
             faults.add(fault)
         else:
             rows.append(row)
@@ -242,6 +249,8 @@ def _parse_with_care(
 
 
 def _wrong_width(cells: Sequence[str], row: int, layout: _Layout, last: int) -> Fault | None:
+    if len(cells) == layout.width:
+        return None
     problem = f"has {len(cells)} cells where the header has {len(layout.head.headers)}"
     if any(cell.strip() for cell in cells[layout.width :]):
         return Fault(row=row, problem=problem, remedy="is there a delimiter in a number? delete the row or mend it")
