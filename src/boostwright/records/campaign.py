@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path, PurePosixPath
-from typing import Literal, cast, get_args
+from typing import Any, Literal, cast, get_args
 
 from boostwright.errors import Fault, FileError
 from boostwright.records.columns import ColumnRule, parse_rule
@@ -82,12 +82,22 @@ def read_campaign(folder: Path) -> Campaign:
     FileError
         With every fault of `campaign.toml`, each at its key path.
     """
-    path = folder / CAMPAIGN_FILE
-    document = read_toml(path, f"draft one with: boostwright inspect {folder} --write")
+    remedy = f"draft one with: boostwright inspect {folder} --write"
+    return campaign_from_document(read_toml(folder / CAMPAIGN_FILE, remedy), folder)
+
+
+def campaign_from_document(document: dict[str, Any], folder: Path) -> Campaign:
+    """Return the campaign that a TOML document describes, for this folder.
+
+    Raises
+    ------
+    FileError
+        With every fault of the document, each at its key path.
+    """
     faults: list[Fault] = []
     campaign = _campaign(TomlTable(document, faults), folder, faults)
     if campaign is None or faults:
-        raise FileError([replace(fault, file=str(path)) for fault in faults])
+        raise FileError([replace(fault, file=str(folder / CAMPAIGN_FILE)) for fault in faults])
     return campaign
 
 
