@@ -585,7 +585,7 @@ _STUDIES: tuple[tuple[str, str, str, str], ...] = (
     ("measured_draws", "W", "measured power of both setups, each draw with its own error", ""),
     ("measured_gain", "W", "gain in brake power as the pulls show it", ""),
     ("measured_power", "W", "brake power of both setups as the pulls show it", ""),
-    ("over_correction", "-", "a rule's factor over the chain's, less one", ""),
+    ("excess", "-", "a rule's factor over the chain's, less one", ""),
     ("pressure_gain", "-", "logarithm of the candidate's absolute manifold pressure over the baseline's", ""),
     ("relative_gain", "-", "gain over the baseline", ""),
     ("sample_rate", "1/s", "rows that a logger writes per second", ""),

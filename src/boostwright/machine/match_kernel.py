@@ -402,6 +402,7 @@ def _burn(point: MatchPoint, state: MatchState) -> None:
         * (1.0 - 3e-4 * retard * retard)
         * (1.0 - point.efficiency_temperature_slope * warmth)
     )
+    state.residual_share = _residual_share(point, state)
     state.fuel_mass_flow = state.air_mass_flow * _fuel_air_ratio(point)
     state.indicated_power = _released_heat(point, state) * efficiency
     state.pumping_power = 0.75 * (state.manifold_pressure - state.exhaust_pressure) * swept
@@ -409,6 +410,15 @@ def _burn(point: MatchPoint, state: MatchState) -> None:
     state.blower_drive_power = state.shaft_power / point.belt_efficiency
     state.brake_power = state.indicated_power + state.pumping_power - state.friction_power - state.blower_drive_power
     state.torque = state.brake_power / (2.0 * math.pi * point.engine_speed)
+
+
+@compiled
+def _residual_share(point: MatchPoint, state: MatchState) -> float:
+    """Burned gas that fills the clearance at exhaust pressure, over that and the fresh charge; no overlap."""
+    clearance = point.engine_displacement / (point.compression_ratio - 1.0)
+    left = state.exhaust_pressure * clearance / (DRY_AIR_GAS_CONSTANT * point.exhaust_temperature)
+    fresh = state.air_mass_flow * (1.0 + _fuel_air_ratio(point)) / (0.5 * point.engine_speed)
+    return left / (left + fresh)
 
 
 @compiled

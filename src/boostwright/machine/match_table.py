@@ -130,6 +130,7 @@ class MatchState(Protocol):
     peak_cylinder_pressure: float
     knock_index: float
     spark_retard: float
+    residual_share: float
 
     flow_residual: float
     within_range: float

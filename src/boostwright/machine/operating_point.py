@@ -6,7 +6,7 @@ changes, and never has to wait for the finer model.
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -19,8 +19,8 @@ from boostwright.machine.match_kernel import match_points
 from boostwright.machine.match_table import LAST_MATCHED, MATCH_POINT, MATCH_STATE, MatchOutcome
 from boostwright.physics import moist_air
 
-AGREEMENT = 1e-7  # between a closed form and the finer model that corrects it
-PASSES = 40
+BLOWER_AGREEMENT = 1e-7  # between the slip law and the form that corrects it
+ROUNDS = 40
 
 Floats: TypeAlias = NDArray[np.float64]
 Points: TypeAlias = NDArray[np.void]
@@ -63,6 +63,10 @@ class OperatingPoints:
         """The column of a word: of the states, or if they have none, of the points."""
         table = self.states if word in (MATCH_STATE.names or ()) else self.points
         return np.asarray(table[word], dtype=np.float64)
+
+    def at(self, rows: NDArray[np.intp]) -> "OperatingPoints":
+        """Some of the points of a table with one axis."""
+        return OperatingPoints(points=self.points[rows], states=self.states[rows])
 
     @property
     def is_matched(self) -> NDArray[np.bool_]:
@@ -131,40 +135,67 @@ def build_points(build: Build, engine_speed: ArrayLike, ambient: Ambient) -> Poi
 def matched(points: Points) -> OperatingPoints:
     """Match every point of a table of any shape by the closed forms."""
     states = np.zeros(points.shape, MATCH_STATE)
-    rows = np.ascontiguousarray(points)
-    match_points(rows.reshape(-1), states.reshape(-1))
-    return OperatingPoints(points=rows, states=states)
+    own = points.copy()
+    match_points(own.reshape(-1), states.reshape(-1))
+    return OperatingPoints(points=own, states=states)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Correction:
+    """How a finer model moves the closed form of its part at given states.
+
+    With `points` the closed form says what the finer model says there. `disagreement` is by how much they differed,
+    over what the model calls agreement. `shifts` are added to states that no column of the points can move.
+    """
+
+    points: Points
+    disagreement: Floats
+    shifts: Mapping[str, Floats]
 
 
 class FinerModel(ABC):
     """A model of one part that is better than its closed form, and slower."""
 
     @abstractmethod
-    def corrected(self, operating: OperatingPoints) -> tuple[Points, Floats]:
-        """Points whose closed form says at this state what the finer model says, and by how much they disagreed."""
-
-    @abstractmethod
-    def write_parts(self, operating: OperatingPoints) -> None:
-        """Put what only the finer model knows into the states, once both agree."""
+    def correction(self, operating: OperatingPoints) -> Correction:
+        """How the closed form has to move to say, at these states, what this model says."""
 
 
 def matched_with(points: Points, finer_models: Sequence[FinerModel]) -> OperatingPoints:
-    """Match every point with finer models of some parts; where they do not settle, the outcome says so."""
-    operating = matched(points)
-    disagreement = np.zeros(points.shape)
-    for _ in range(PASSES if finer_models else 0):
-        disagreement = np.zeros(points.shape)
-        corrected = operating.points
-        for model in finer_models:
-            corrected, by = model.corrected(OperatingPoints(points=corrected, states=operating.states))
-            disagreement = np.maximum(disagreement, by)
-        operating = matched(corrected)
-        if not np.any(disagreement > AGREEMENT):
+    """Match every point with finer models of some parts; where they do not settle, the outcome says so.
+
+    Each round shrinks the disagreement by a factor that the last two rounds show; a round that would only confirm
+    agreement is not run, and points that agree are not run again.
+    """
+    operating = matched(points.reshape(-1))
+    shifts = {word: np.zeros(points.size) for word in MATCH_STATE.names or ()}
+    rows, worst_before = np.flatnonzero(operating.is_matched), np.inf
+    for _ in range(ROUNDS):
+        if rows.size == 0:
             break
+        correction = _correction(operating.at(rows), finer_models)
+        for word, shift in correction.shifts.items():
+            shifts[word][rows] = shift
+        operating.points[rows] = correction.points
+        operating.states[rows] = matched(correction.points).states
+        worst = float(np.max(correction.disagreement))
+        rate = min(worst / worst_before, 1.0) if np.isfinite(worst_before) else 1.0
+        rows, worst_before = rows[correction.disagreement * rate > 1.0], worst
+    for word, shift in shifts.items():
+        operating.states[word] += shift
+    operating.states["outcome"][rows] = MatchOutcome.NO_BALANCE
+    return OperatingPoints(points=operating.points.reshape(points.shape), states=operating.states.reshape(points.shape))
+
+
+def _correction(operating: OperatingPoints, finer_models: Sequence[FinerModel]) -> Correction:
+    """What all models move together, each from where the one before has left the points."""
+    disagreement, shifts = np.zeros(operating.points.shape), dict[str, Floats]()
     for model in finer_models:
-        model.write_parts(operating)
-    operating.states["outcome"][disagreement > AGREEMENT] = MatchOutcome.NO_BALANCE
-    return operating
+        moved = model.correction(operating)
+        operating = OperatingPoints(points=moved.points, states=operating.states)
+        disagreement = np.maximum(disagreement, moved.disagreement)
+        shifts |= moved.shifts
+    return Correction(points=operating.points, disagreement=disagreement, shifts=shifts)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,27 +205,25 @@ class BlowerForm(FinerModel):
     name: str
     blower: Blower
 
-    def corrected(self, operating: OperatingPoints) -> tuple[Points, Floats]:
+    def correction(self, operating: OperatingPoints) -> Correction:
         """Delivery, outlet temperature and shaft power of the slip law moved to those of the form."""
         delivery = self._delivery(operating)
-        points = operating.points.copy()
         carried = operating["blower_displacement"] / operating["internal_step"] * operating["rotor_speed"]
         filled = operating["filled_volume_flow"] / operating["delivery_factor"]
-        VE_excess = delivery.blower_volumetric_efficiency - operating["blower_volumetric_efficiency"]
-        T2_excess = self._true(delivery.outlet_temperature, operating) - operating["blower_outlet_temperature"]
-        power_excess = delivery.shaft_power - operating["shaft_power"]
-        points["delivery_factor"] += VE_excess * carried / filled
-        points["added_outlet_temperature"] += T2_excess
-        points["added_shaft_power"] += power_excess
-        least_power = 1e-3 * operating["ambient_pressure"] * carried
-        by = np.maximum(np.abs(VE_excess), np.abs(T2_excess) / operating["blower_outlet_temperature"])
-        return points, np.maximum(by, np.abs(power_excess) / (np.abs(delivery.shaft_power) + least_power))
-
-    def write_parts(self, operating: OperatingPoints) -> None:
-        """Leakage, the parts of the power, and where the form does not reach."""
-        delivery = self._delivery(operating)
-        for word in ("leakage_flow", "gas_power", "mechanical_power", "within_range"):
-            operating.states[word] = getattr(delivery, word)
+        VE = delivery.blower_volumetric_efficiency - operating["blower_volumetric_efficiency"]
+        true_temperature = delivery.outlet_temperature * DRY_AIR_GAS_CONSTANT / operating["specific_gas_constant"]
+        T2 = true_temperature - operating["blower_outlet_temperature"]
+        power = delivery.shaft_power - operating["shaft_power"]
+        points = operating.points.copy()
+        points["delivery_factor"] += VE * carried / filled
+        points["added_outlet_temperature"] += T2
+        points["added_shaft_power"] += power
+        size = np.abs(delivery.shaft_power) + 1e-3 * operating["ambient_pressure"] * carried
+        parts = ((VE, 1.0), (T2, operating["blower_outlet_temperature"]), (power, size))
+        by = np.max([np.abs(difference) / scale for difference, scale in parts], axis=0)
+        shifted = ("leakage_flow", "gas_power", "mechanical_power", "within_range")
+        shifts = {word: getattr(delivery, word) - operating[word] for word in shifted}
+        return Correction(points=points, disagreement=by / BLOWER_AGREEMENT, shifts=shifts)
 
     def _delivery(self, operating: OperatingPoints) -> BlowerDelivery:
         """Delivery of dry air that is as light as the moist air: at its virtual temperature."""
@@ -204,7 +233,3 @@ class BlowerForm(FinerModel):
             operating["blower_outlet_pressure"],
             operating["rotor_speed"],
         )
-
-    @staticmethod
-    def _true(virtual_temperature: Floats, operating: OperatingPoints) -> Floats:
-        return virtual_temperature * DRY_AIR_GAS_CONSTANT / operating["specific_gas_constant"]
