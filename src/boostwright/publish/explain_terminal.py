@@ -26,6 +26,8 @@ def print_explanation(result: ExplainResult, console: Console) -> None:
     if result.sharper_channels:
         head = "What another channel would leave of the widths of the intervals (100 %: nothing gained)"
         _print_table(console, head, _channel_table(result))
+    head = "What a standard's weather correction would do to power, coolant as it was, and what this engine does"
+    _print_table(console, head, _weather_table(result))
     for warning in result.warnings:
         _say(console, f"• {warning}", "")
 
@@ -88,6 +90,16 @@ def _parameter_table(result: ExplainResult) -> Table:
 def _range(estimate: Estimate, scale: float) -> str:
     lower, upper = (f"{bound / scale:.3g}" for bound in (estimate.lower, estimate.upper))
     return f"{lower} – {upper}"
+
+
+def _weather_table(result: ExplainResult) -> Table:
+    table = _table("rule", "its factor", "this engine's factor", "reads high by")
+    for row in result.weather_factors:
+        over = row.excess
+        percent = signed_plus_minus(100 * over.value, 50 * (over.upper - over.lower), "%")
+        engine = plus_minus(row.chain.value, (row.chain.upper - row.chain.lower) / 2, "").rstrip()
+        table.add_row(row.correction_rule, number(row.standard, 4), engine, percent)
+    return table
 
 
 def _channel_table(result: ExplainResult) -> Table:

@@ -28,6 +28,7 @@ from boostwright.studies.explain_result import (
     FitAccount,
 )
 from boostwright.studies.explain_words import answer, merging_notes, warnings_of
+from boostwright.studies.weather_factors import weather_factors
 from boostwright.studies.what_data_tell import parameter_rows, sharper_channels
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -123,6 +124,7 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
         sharper_channels=sharper_channels(
             explained.calibration, explained.draws, paths.air_mass_flow, explained.shares
         ),
+        weather_factors=weather_factors(explained.baseline.points, CONFIDENCE),
         fit=account,
         sentence=answer(air, pressure, difference, causes),
         merging=merging_notes(causes, data.channels),

@@ -100,6 +100,16 @@ class DerivedQuantity:
 
 
 @dataclass(frozen=True, kw_only=True)
+class WeatherFactor:
+    """A rule's factor for power in the baseline's weather, the chain's to the same air, and their ratio less one."""
+
+    correction_rule: str
+    standard: float
+    chain: Estimate
+    excess: Estimate
+
+
+@dataclass(frozen=True, kw_only=True)
 class FitAccount:
     """How the calibration ended and how well it fits."""
 
@@ -133,6 +143,7 @@ class ExplainResult:
     derived: tuple[DerivedQuantity, ...]
     parameters: tuple[ParameterRow, ...]
     sharper_channels: tuple[SharperChannel, ...]
+    weather_factors: tuple[WeatherFactor, ...]
     fit: FitAccount
     sentence: str
     merging: tuple[str, ...]
@@ -171,6 +182,15 @@ class ExplainResult:
                 }
                 for row in self.sharper_channels
             ],
+            "weather_factors": [
+                {
+                    "correction": row.correction_rule,
+                    "factor": json_number(row.standard),
+                    "chain": _estimate_json(row.chain),
+                    "excess": _estimate_json(row.excess),
+                }
+                for row in self.weather_factors
+            ],
             "fit": {
                 "outcome": self.fit.outcome,
                 "advice": self.fit.advice,
@@ -207,13 +227,14 @@ def _path_json(name: str, band: Band) -> dict[str, object]:
 
 
 def _parameter_json(row: ParameterRow) -> dict[str, object]:
-    def estimate(of: Estimate) -> dict[str, float | None]:
-        return {"value": json_number(of.value), "lower": json_number(of.lower), "upper": json_number(of.upper)}
-
     return {
         "name": row.name,
         "unit": row.unit,
-        "prior": estimate(row.prior),
-        "posterior": estimate(row.posterior),
+        "prior": _estimate_json(row.prior),
+        "posterior": _estimate_json(row.posterior),
         "share_removed": json_number(row.share_removed),
     }
+
+
+def _estimate_json(of: Estimate) -> dict[str, float | None]:
+    return {"value": json_number(of.value), "lower": json_number(of.lower), "upper": json_number(of.upper)}
