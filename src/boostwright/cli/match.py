@@ -1,6 +1,9 @@
 """`boostwright match`: what a build does at each engine speed, and which limit gives first."""
 
+from collections.abc import Generator
+from contextlib import contextmanager
 from pathlib import Path
+from threading import Timer
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -14,6 +17,7 @@ BuildPath = Annotated[Path, typer.Argument(metavar="BUILD.toml", help="Engine, b
 Speeds = Annotated[str | None, typer.Option(metavar="FIRST:LAST:STEP", help="Engine speeds in rpm: 2000:6000:100.")]
 Weather = Annotated[str | None, typer.Option(metavar="P, T, RH", help='The air around: "100 kPa, 25 degC, 0.4".')]
 Assumptions = Annotated[bool, typer.Option("--assumptions", help="List every number that the file does not give.")]
+BlowerChoice = Annotated[str, typer.Option(metavar="slip|chamber|MAP.csv", help="Form of blower, or a measured map.")]
 FigureFile = Annotated[Path | None, typer.Option(metavar="FILE.svg|png|pdf", help="Draw curves and blower map.")]
 
 
@@ -21,6 +25,7 @@ def match(
     build: BuildPath,
     speeds: Speeds = None,
     ambient: Weather = None,
+    blower: BlowerChoice = "slip",
     assumptions: Assumptions = False,
     figure: FigureFile = None,
     json: JsonTarget = None,
@@ -31,17 +36,31 @@ def match(
     """
     from boostwright.records.build_file import read_build_file
     from boostwright.studies.match import STANDARD_AIR, match_build, round_speeds
-    from boostwright.studies.match_request import ambient_from_text, speeds_from_text
+    from boostwright.studies.match_request import ambient_from_text, blower_from_text, speeds_from_text
 
     build_file = read_build_file(build)
     asked = round_speeds(build_file) if speeds is None else speeds_from_text(speeds)
-    result = match_build(build_file, asked, ambient_from_text(ambient or STANDARD_AIR))
+    air = ambient_from_text(ambient or STANDARD_AIR)
+    with _saying_what_takes_time():
+        result = match_build(build_file, asked, air, blower_from_text(blower, build_file))
     if json is not None:
         write_json(result.as_json(), json)
     if json != "-":
         _print(result, with_assumptions=assumptions)
     if figure is not None:
         _draw(result, figure)
+
+
+@contextmanager
+def _saying_what_takes_time() -> Generator[None]:
+    """Only the first match on a machine takes long; whoever waits for it shall know why."""
+    note = Timer(2.0, progress, ["Compiling the kernels; this happens once, the next match takes a second."])
+    note.daemon = True
+    note.start()
+    try:
+        yield
+    finally:
+        note.cancel()
 
 
 def _print(result: "MatchResult", *, with_assumptions: bool) -> None:

@@ -1,12 +1,22 @@
-"""What a person types to ask for a match: engine speeds as `2000:6000:100`, the air as `100 kPa, 25 degC, 0.4`."""
+"""What a person types to ask for a match: speeds as `2000:6000:100`, air as `100 kPa, 25 degC, 0.4`, form of blower."""
 
 import re
+from pathlib import Path
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.machine.operating_point import Ambient, ambient_air
+from boostwright.errors import Fault, FileError
+from boostwright.machine.assumptions import is_screw
+from boostwright.machine.blower_map import BlowerMap
+from boostwright.machine.build import build_of
+from boostwright.machine.chamber_defaults import typical_roots_geometry, typical_screw_geometry
+from boostwright.machine.chamber_map import chamber_map, typical_corrected_speeds, typical_pressure_ratios
+from boostwright.machine.measured_map import measured_map
+from boostwright.machine.operating_point import Ambient, BlowerForm, ambient_air
+from boostwright.records.blower_map_file import read_blower_map
+from boostwright.records.build_file import BuildFile
 from boostwright.units import UnitError, parse_quantity
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -60,3 +70,38 @@ def ambient_from_text(text: str) -> Ambient:
             raise UnitError(f'"{part}"', f"is no {name} of outside air", "check the number and its unit")
         values.append(value)
     return ambient_air(*values)
+
+
+def blower_from_text(text: str, build_file: BuildFile) -> BlowerForm | None:
+    """The form of blower that is asked for: `slip` (which needs none), `chamber`, or a measured map by its file.
+
+    Raises
+    ------
+    UnitError
+        If it is none of the three.
+    FileError
+        If the map is not sound.
+    """
+    if text == "slip":
+        return None
+    build = build_of(build_file)
+    limit, per_rotor_turn = build.blower.speed_limit, build.blower.blower_displacement / build.drive.internal_step
+    if text == "chamber":
+        if is_screw(build_file):
+            geometry = typical_screw_geometry(per_rotor_turn, limit, build.blower.internal_volume_ratio)
+        else:
+            geometry = typical_roots_geometry(per_rotor_turn, limit)
+        made = chamber_map(geometry, typical_corrected_speeds(limit), typical_pressure_ratios())
+        return BlowerForm(name="chamber model", blower=made)
+    if Path(text).suffix.lower() != ".csv":
+        raise UnitError(f'"{text}"', "is not a form of blower", "write slip, chamber, or the name of a map's .csv file")
+    return BlowerForm(name=f"map {Path(text).name}", blower=_map_from(Path(text), per_rotor_turn, limit))
+
+
+def _map_from(path: Path, blower_displacement: float, speed_limit: float) -> BlowerMap:
+    record = read_blower_map(path)
+    try:
+        return measured_map(record, blower_displacement, speed_limit)
+    except ValueError as wrong:
+        problem, _, remedy = str(wrong).partition(": ")
+        raise FileError([Fault(file=str(path), problem=problem, remedy=remedy or "check the map")]) from wrong
