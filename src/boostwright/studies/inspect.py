@@ -87,13 +87,13 @@ def inspect_path(place: Path, rules: Sequence[ColumnRule] = ()) -> Inspection:
         If there are no logs.
     """
     if not place.is_dir():
-        return Inspection(place=str(place), logs=(inspect_log(place, rules),))
+        return _inspection(place, (inspect_log(place, rules),), rules)
     logs = find_logs(place)
     if not logs:
         remedy = "give a log, or a folder with logs in it or in its pulls/"
         raise FileError([Fault(file=str(place), problem="holds no logs", remedy=remedy)])
     if not (place / CAMPAIGN_FILE).exists():
-        return Inspection(place=str(place), logs=tuple(_inspect(place / file, file, rules) for file in logs))
+        return _inspection(place, tuple(_inspect(place / file, file, rules) for file in logs), rules)
     return _inspect_campaign(place, logs, rules)
 
 
@@ -110,10 +110,16 @@ def _inspect_campaign(folder: Path, files: Sequence[str], rules: Sequence[Column
     except FileError as wrong:
         entries, faults = dict[str, PullEntry](), list(wrong.faults)
     logs = tuple(_inspect(folder / file, file, said, entries.get(file)) for file in entries or files)
+    found = _inspection(folder, logs, said)
+    return replace(found, faults=(*faults, *found.faults))
+
+
+def _inspection(place: Path, logs: tuple[InspectedLog, ...], rules: Sequence[ColumnRule]) -> Inspection:
+    if any(log.faults for log in logs):
+        return Inspection(place=str(place), logs=logs)  # the headers may not be known
     headers = [column.header for log in logs for column in (*log.columns, *log.ignored)]
-    if not any(log.faults for log in logs):
-        faults += [replace(fault, file=str(folder / CAMPAIGN_FILE)) for fault in idle_rules(said, headers)]
-    return Inspection(place=str(folder), logs=logs, faults=tuple(faults))
+    idle = (replace(fault, file=str(place)) for fault in idle_rules(rules, headers))
+    return Inspection(place=str(place), logs=logs, faults=tuple(idle))
 
 
 def _inspect(path: Path, name: str, rules: Sequence[ColumnRule], entry: PullEntry | None = None) -> InspectedLog:
