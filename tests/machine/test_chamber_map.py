@@ -66,10 +66,10 @@ def test_points_come_back_in_their_shape_and_place():
 
 def test_walking_along_the_pressure_ratio_changes_nothing_but_the_time():
     p2 = 1e5 * typical_pressure_ratios()
-    walked = run_chambers(ROOTS, 1e5, 300.0, p2, 150.0, 24, 1e-9)
-    alone = run_chambers(ROOTS, 1e5, 300.0, p2[:, np.newaxis], 150.0, 24, 1e-9)
+    walked, alone = (run_chambers(ROOTS, 1e5, 300.0, ratios, 150.0, 24, 1e-9) for ratios in (p2, p2[:, np.newaxis]))
     assert walked.blower_volumetric_efficiency == pytest.approx(alone.blower_volumetric_efficiency.ravel(), abs=1e-7)
-    assert walked.pitches[2:].mean() < 0.75 * alone.pitches[2:].mean()
+    walked, alone = (run_chambers(ROOTS, 1e5, 300.0, ratios, 150.0, 24, 1e-4) for ratios in (p2, p2[:, np.newaxis]))
+    assert walked.pitches.sum() < 0.5 * alone.pitches.sum()
 
 
 def test_a_blower_that_leaks_too_much_has_no_map_where_it_does():

@@ -66,16 +66,21 @@ class Ring(NamedTuple):
 
 @compiled
 def starting_ring(tables: ChamberTables, constants: ChamberConstants, point: ChamberPoint) -> Ring:
-    """A start: outlet state in chambers that are open to the outlet, inlet state in the others."""
+    """A start: chambers open to the outlet in its state, all others in that of the inlet, filling as they grow."""
     p1, T1, p2 = point.inlet_pressure, point.inlet_temperature, point.outlet_pressure
     T2 = T1 + T1 * (G - 1.0) / G * (p2 / p1 - 1.0)
-    ring = Ring(np.zeros((STATE_ROWS, tables.volume.shape[1])), np.zeros(SHARED_PLACES))
-    for i in range(tables.volume.shape[1]):
+    volume, density = tables.volume, p1 / (R * T1)
+    steps_in_a_second = constants.chambers_per_turn * point.rotor_speed * tables.inlet_area.shape[0]
+    ring = Ring(np.zeros((STATE_ROWS, volume.shape[1])), np.zeros(SHARED_PLACES))
+    for i in range(volume.shape[1]):
         delivering = tables.outlet_area[0, i] > 0.0
         ring.chambers[PRESSURE, i] = p2 if delivering else p1
-        ring.chambers[MASS, i] = ring.chambers[PRESSURE, i] * tables.volume[0, i] / (R * (T2 if delivering else T1))
+        ring.chambers[MASS, i] = ring.chambers[PRESSURE, i] * volume[0, i] / (R * (T2 if delivering else T1))
+        if tables.inlet_area[0, i] > 0.0:
+            ring.chambers[PORT_FLOW, i] = density * (volume[1, i] - volume[0, i]) * steps_in_a_second
     ring.shared[PLENUM_PRESSURE] = p1
-    ring.shared[PLENUM_MASS] = p1 * constants.plenum_volume / (R * T1)
+    ring.shared[PLENUM_MASS] = density * constants.plenum_volume
+    ring.shared[TRACT_FLOW] = density * constants.swept_volume * constants.chambers_per_turn * point.rotor_speed
     ring.shared[OUTLET_TEMPERATURE] = T2
     return ring
 

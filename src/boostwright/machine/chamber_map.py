@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numba import get_num_threads  # type: ignore[import-untyped]
 from numpy.typing import ArrayLike, NDArray
 
 from boostwright.machine.blower import (
@@ -54,10 +55,16 @@ def run_chambers(
     order; all others run side by side.
     """
     points, shape = operating_points(inlet_pressure, inlet_temperature, outlet_pressure, rotor_speed)
-    walks = np.ascontiguousarray(points.T.reshape(-1, shape[-1] if shape else 1, 4))
-    cycles = chamber_walks(chamber_tables(geometry, steps), chamber_constants(geometry), walks, tolerance)
-    numbers = np.moveaxis(cycles, -1, 0)
+    walks = points.T.reshape(-1, shape[-1] if shape else 1, 4)
+    dealt = _dealt(len(walks))
+    cycles = chamber_walks(chamber_tables(geometry, steps), chamber_constants(geometry), walks[dealt], tolerance)
+    numbers = np.moveaxis(cycles[np.argsort(dealt)], -1, 0)
     return ChamberRuns(**{name: row.reshape(shape) for name, row in zip(ChamberCycle._fields, numbers, strict=True)})
+
+
+def _dealt(count: int) -> NDArray[np.intp]:
+    """The order in which neighbouring walks go to different cores: slow rotors take longer, and each core a block."""
+    return np.argsort(np.arange(count) % get_num_threads(), kind="stable")
 
 
 @dataclass(frozen=True, kw_only=True)
