@@ -30,10 +30,10 @@ def boosted_engine_warnings(pulls: Sequence[ReducedPull]) -> tuple[str, ...]:
         return ()
     rule, factor = worst.correction_rule, worst.correction_factor
     return (
-        f"this engine is boosted to {boost:.2f} times the barometer, and {rule} multiplies its power by up to "
-        f"{factor:.4f} ({worst.file}). Where boost is held to an absolute pressure, the air flow hardly follows the "
-        f"barometer and nearly all of this {abs(factor - 1):.1%} is over-correction. With a fixed drive ratio the air "
-        "flow does follow it, but friction is a smaller part of a boosted engine's power than the rule allows for, "
+        f"this engine is boosted to {boost:.2f} times the barometer, and {rule} changes its power by up to "
+        f"{abs(factor - 1):.1%} (factor {factor:.4f}, {worst.file}). Where boost is held to an absolute pressure, the "
+        "air flow hardly follows the barometer and nearly all of this is over-correction. With a fixed drive ratio the "
+        "air flow does follow it, but friction is a smaller part of a boosted engine's power than the rule allows for, "
         "which still over-corrects. Compare setups within one session, where the factor nearly cancels, or set "
         'correction = "none".',
     )
