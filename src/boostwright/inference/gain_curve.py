@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostwright.inference.disturbances import FITTED, DisturbancePriors, Floats, disturbances_from
-from boostwright.inference.gain_model import GainData, GainEstimate, GainModel, gain_estimate, gain_model
+from boostwright.inference.gain_model import GainData, GainModel, gain_estimate, gain_model
 from boostwright.inference.importance import (
+    ProposedDraws,
     effective_draws,
     importance_weights,
     proposal_at_mode,
@@ -18,10 +19,12 @@ from boostwright.inference.importance import (
 )
 from boostwright.inference.prior_density import archive_probability, log_prior_density, single_normal_priors
 
-IMPORTANCE_DRAWS = 480
+IMPORTANCE_DRAWS = 320
 CURVE_DRAWS = 1600
 FEWEST_EFFECTIVE_DRAWS = 20.0
 LEAST_ARCHIVE_PROBABILITY = 0.2
+
+_RIPPLE, _NOISE = FITTED.index("ripple_sd"), FITTED.index("noise_sd")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,28 +73,47 @@ def fit_gain_curve(data: GainData, priors: DisturbancePriors, generator: np.rand
     .. [1] W. Guo, Functional mixed effects models, Biometrics 58, 2002 (from memory).
     """
     model = gain_model(data, priors.soak_sensitivity)
-    proposal_priors = single_normal_priors(priors)
+    one_mode_priors = single_normal_priors(priors)
 
-    def log_posterior(log_parameters: Floats) -> Floats:
-        likelihood = gain_estimate(model, disturbances_from(log_parameters, priors)).log_likelihood
-        return likelihood + log_prior_density(log_parameters, proposal_priors)
+    def log_posterior(coordinates: Floats) -> Floats:
+        log_parameters = _log_parameters(coordinates)
+        estimate = gain_estimate(model, disturbances_from(log_parameters, priors))
+        return estimate.log_likelihood + log_prior_density(log_parameters, one_mode_priors)
 
-    start = np.log([getattr(proposal_priors, name).median for name in FITTED])
+    start = _coordinates(np.log([getattr(one_mode_priors, name).median for name in FITTED]))
     proposed = proposed_draws(proposal_at_mode(log_posterior, start), IMPORTANCE_DRAWS, generator)
-    estimate = gain_estimate(model, disturbances_from(proposed.draws, priors))
-    log_density = estimate.log_likelihood + log_prior_density(proposed.draws, priors)
-    weights = importance_weights(log_density - proposed.log_density)
-    return _posterior(model, priors, proposed.draws, weights, estimate, generator)
+    return _posterior(model, priors, proposed, generator)
+
+
+def _coordinates(log_parameters: Floats) -> Floats:
+    """The logarithms with ripple and noise replaced by their joint size and their ratio.
+
+    Pulls tell the joint size well and the ratio hardly. Along the curved ridge of the two logarithms one campaign of
+    twenty was left with 26 effective draws of 480; so it is left with 72 of 320. The change keeps volumes, so densities
+    carry over as they are.
+    """
+    coordinates, ripple, noise = log_parameters.copy(), log_parameters[..., _RIPPLE], log_parameters[..., _NOISE]
+    coordinates[..., _RIPPLE] = 0.5 * np.logaddexp(2 * ripple, 2 * noise)
+    coordinates[..., _NOISE] = ripple - noise
+    return coordinates
+
+
+def _log_parameters(coordinates: Floats) -> Floats:
+    """The inverse of `_coordinates`."""
+    log_parameters, joint, ratio = coordinates.copy(), coordinates[..., _RIPPLE], coordinates[..., _NOISE]
+    noise = joint - 0.5 * np.logaddexp(0.0, 2 * ratio)
+    log_parameters[..., _RIPPLE] = noise + ratio
+    log_parameters[..., _NOISE] = noise
+    return log_parameters
 
 
 def _posterior(
-    model: GainModel,
-    priors: DisturbancePriors,
-    log_parameters: Floats,
-    weights: Floats,
-    estimate: GainEstimate,
-    generator: np.random.Generator,
+    model: GainModel, priors: DisturbancePriors, proposed: ProposedDraws, generator: np.random.Generator
 ) -> GainPosterior:
+    log_parameters = _log_parameters(proposed.draws)
+    estimate = gain_estimate(model, disturbances_from(log_parameters, priors))
+    log_density = estimate.log_likelihood + log_prior_density(log_parameters, priors)
+    weights = importance_weights(log_density - proposed.log_density)
     covariance = np.asarray(np.linalg.inv(estimate.information), np.float64)
     draws = _coefficient_draws(estimate.coefficients, covariance, weights, generator)
     mean = weights @ estimate.coefficients

@@ -111,7 +111,7 @@ def gain_estimate(model: GainModel, disturbances: Disturbances) -> GainEstimate:
     blockdiag(R) + U D U', where U holds a column of ones for each pull. By the matrix inversion lemma it takes only
     products of the design, the ones and the data in the metric of R^-1, and one small solve with D.
     """
-    m = _pull_products(model, disturbances)
+    m = pull_products(model, disturbances)
     D = level_covariance(model.order, disturbances)
     damped = np.eye(D.shape[-1]) + D * m.level[..., None, :]
     S = np.linalg.solve(damped, D)
@@ -185,7 +185,7 @@ def _first_curve(basis: Floats, values: Floats) -> Floats:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _PullProducts:
+class PullProducts:
     """Products in the metric of R^-1, with Q_i, 1 and y_i the design, the ones and the data of pull i.
 
     design: sum of Q_i'R^-1 Q_i (..., p, p); design_level: 1'R^-1 Q_i (..., pulls, p); level: 1'R^-1 1 (..., pulls);
@@ -201,7 +201,8 @@ class _PullProducts:
     log_determinant: Floats
 
 
-def _pull_products(model: GainModel, disturbances: Disturbances) -> _PullProducts:
+def pull_products(model: GainModel, disturbances: Disturbances) -> PullProducts:
+    """The products that all results are made of; one factorisation for each noise pattern."""
     root = np.linalg.cholesky(bin_covariance(model, disturbances))
     white = np.linalg.solve(root, _columns(model))
     gram = np.swapaxes(white, -1, -2) @ white
@@ -209,7 +210,7 @@ def _pull_products(model: GainModel, disturbances: Disturbances) -> _PullProduct
     own = np.arange(scale.shape[0])
     with_ones = gram[..., p, :][..., model.pattern, :]
     with_data = np.moveaxis(gram[..., model.pattern, :, p + 1 + own], 0, -2)
-    return _PullProducts(
+    return PullProducts(
         design=(_pattern_scales(model) * gram[..., :p, :p]).sum(-3),
         design_level=scale * with_ones[..., :p],
         level=with_ones[..., p],

@@ -68,6 +68,14 @@ class Bounds:
     largest_loss: float
 
 
+def normalised_weights(posterior: GainPosterior, weights: Floats) -> Floats:
+    """Weights of the bins, scaled to sum to one."""
+    bins = posterior.engine_speed.size
+    if weights.shape != (bins,) or not np.all(weights >= 0) or not np.sum(weights) > 0:
+        raise ValueError(f"weights {weights} must be {bins} numbers, one a bin, none negative and not all zero")
+    return weights / weights.sum()
+
+
 def relative_gain(gain: Floats | float) -> Floats:
     """Candidate over baseline minus one, from the difference of their logarithms; times 100 it is a percentage."""
     return np.expm1(np.asarray(gain, dtype=np.float64))
@@ -106,7 +114,7 @@ def shape_band(posterior: GainPosterior, weights: Floats, confidence: float) -> 
 
     The level of a pull drops out, so with one pull of each setup this is known much better than the gain itself.
     """
-    w = _shares(posterior, weights)
+    w = normalised_weights(posterior, weights)
     centred = np.eye(w.size) - np.outer(np.ones(w.size), w)
     sd = np.sqrt(np.diag(centred @ posterior.gain_covariance @ centred.T))
     return _band(posterior.engine_speed, centred @ posterior.gain, sd, posterior.gain_draws @ centred.T, confidence)
@@ -114,7 +122,7 @@ def shape_band(posterior: GainPosterior, weights: Floats, confidence: float) -> 
 
 def range_average(posterior: GainPosterior, weights: Floats, confidence: float) -> Interval:
     """Average of the gain over engine speed with `weights` (bins,), which must be fixed before looking at the curve."""
-    w = _shares(posterior, weights)
+    w = normalised_weights(posterior, weights)
     lower, upper = _central(posterior.gain_draws @ w, confidence)
     return Interval(estimate=float(posterior.gain @ w), lower=lower, upper=upper, confidence=confidence)
 
@@ -211,12 +219,3 @@ def _central(draws: Floats, confidence: float) -> tuple[float, float]:
     tail = 0.5 * (1.0 - confidence)
     lower, upper = np.quantile(draws, [tail, 1.0 - tail])
     return float(lower), float(upper)
-
-
-def _shares(posterior: GainPosterior, weights: Floats) -> Floats:
-    if weights.shape != posterior.engine_speed.shape or not np.all(weights >= 0) or not np.sum(weights) > 0:
-        raise ValueError(
-            f"weights of shape {weights.shape} must be one a bin ({posterior.engine_speed.size}), none negative, "
-            "not all zero"
-        )
-    return weights / weights.sum()

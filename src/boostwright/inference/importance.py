@@ -13,9 +13,9 @@ from boostwright.inference.disturbances import Floats
 
 BatchDensity = Callable[[Floats], Floats]  # (lanes, parameters) to the logarithm of the density, (lanes,)
 
-TAIL = 7.0  # degrees of freedom of the proposal: heavier tails than the density, so that no weight runs away
 LARGEST_WEIGHT = 0.15
 
+_TAIL = 7.0  # degrees of freedom of the proposal: heavier tails than the density, so that no weight runs away
 _GRADIENT_STEP = 1e-4
 _HESSIAN_STEP = 0.02
 _LEAST_CURVATURE = 0.5  # of a logarithm; flatter or negative curvature would send draws anywhere
@@ -47,8 +47,9 @@ def proposal_at_mode(log_density: BatchDensity, start: Floats) -> Proposal:
 def proposed_draws(proposal: Proposal, draw_count: int, generator: np.random.Generator) -> ProposedDraws:
     """Draws from the proposal."""
     n = proposal.centre.size
-    z = generator.standard_normal((draw_count, n)) / np.sqrt(generator.chisquare(TAIL, (draw_count, 1)) / TAIL)
-    log_density = -0.5 * (TAIL + n) * np.log1p((z**2).sum(1) / TAIL)
+    z = generator.standard_normal((draw_count, n))
+    z /= np.sqrt(generator.chisquare(_TAIL, (draw_count, 1)) / _TAIL)
+    log_density = -0.5 * (_TAIL + n) * np.log1p((z**2).sum(1) / _TAIL)
     return ProposedDraws(draws=proposal.centre + z @ proposal.root.T, log_density=log_density)
 
 
@@ -72,15 +73,15 @@ def _mode(log_density: BatchDensity, start: Floats) -> Floats:
         value = -log_density(x + moves)
         return float(value[0]), (value[1 : n + 1] - value[n + 1 :]) / (2 * h)
 
-    # ends where a step changes the log density by 1e-4 of a unit: the proposal need not sit nearer
+    # ends where a step changes the log density by some 1e-4: the proposal need not sit nearer to the mode
     return minimize(objective, start, jac=True, method="L-BFGS-B", options={"ftol": 1e-7, "gtol": 1e-2}).x
 
 
 def _hessian(log_density: BatchDensity, at: Floats) -> Floats:
     i, j = np.triu_indices(at.size)
     e = _HESSIAN_STEP * np.eye(at.size)
-    corners = np.stack([at + e[i] + e[j], at + e[i] - e[j], at - e[i] + e[j], at - e[i] - e[j]])
-    value = log_density(corners)
+    corners = np.concatenate([at + e[i] + e[j], at + e[i] - e[j], at - e[i] + e[j], at - e[i] - e[j]])
+    value = log_density(corners).reshape(4, -1)
     hessian = np.zeros((at.size, at.size))
     hessian[i, j] = hessian[j, i] = (value[0] - value[1] - value[2] + value[3]) / (4 * _HESSIAN_STEP**2)
     return hessian

@@ -7,7 +7,7 @@ from scipy.special import expit, logit
 
 from boostwright.inference.disturbances import FITTED, DisturbancePriors, Floats, LogNormal, Repeatability
 
-ARCHIVE_BELIEF = 0.6
+ARCHIVE_BELIEF = 0.5
 """Probability that the archive's figure holds today; with the rest the stand is like any other of the population.
 
 An archive half as large as today's scatter is not visible in few pulls: believed outright, it held 91 % of the bands
