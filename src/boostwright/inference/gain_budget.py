@@ -1,0 +1,192 @@
+"""Where the uncertainty of an average gain comes from, and what the pulls say of each disturbance."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import norm as normal
+
+from boostwright.inference.disturbances import (
+    FITTED,
+    Disturbances,
+    Floats,
+    disturbances_from,
+    level_covariance,
+    only,
+    session_time,
+)
+from boostwright.inference.gain_curve import GainPosterior
+from boostwright.inference.gain_model import GainEstimate, bin_covariance, gain_estimate, pull_products
+from boostwright.inference.gain_summary import Interval, normalised_weights
+
+UNKNOWN_SIZES = "unknown sizes"
+"""The part of the uncertainty that comes from not knowing how large the disturbances are."""
+
+_BETWEEN_PULLS = (
+    "pull_level_sd",
+    "installation_sd",
+    "random_drift",
+    "linear_drift_sd",
+    "soak_sensitivity_sd",
+    "session_sd",
+)
+_WITHIN_PULLS = ("shape_sd", "ripple_sd", "noise_sd", "speed_axis_sd")
+_REPRESENTATIVES = 64  # equally likely draws of the sizes; shares are told to a percent, not to a digit
+
+
+@dataclass(frozen=True, kw_only=True)
+class Contribution:
+    """The share of one disturbance, named by its size, in the squared uncertainty of an average gain."""
+
+    name: str
+    share: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class UncertaintyBudget:
+    """Standard uncertainty of an average gain, and what it is made of, largest first; the shares sum to one."""
+
+    standard_uncertainty: float
+    contributions: tuple[Contribution, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DisturbanceSize:
+    """What is known of one size: the prior's median, and the interval with the pulls counted in."""
+
+    name: str
+    prior_median: float
+    size: Interval
+
+
+def uncertainty_budget(posterior: GainPosterior, weights: Floats) -> UncertaintyBudget:
+    """Split the uncertainty of the average gain over its sources.
+
+    Notes
+    -----
+    For disturbances of given size the estimate is a weighted sum of all values, and the variance of that sum is the sum
+    over the disturbances. The average over likely sizes is reported; how much the estimate moves between them is the
+    part named `UNKNOWN_SIZES`.
+    """
+    w = normalised_weights(posterior, weights)
+    disturbances = _likely_disturbances(posterior)
+    estimate = gain_estimate(posterior.model, disturbances)
+    functional = np.r_[np.zeros(posterior.model.common_basis.shape[1]), w @ posterior.model.gain_basis]
+    variances = _variances(posterior, disturbances, _data_weights(posterior, disturbances, estimate, functional))
+    variances[UNKNOWN_SIZES] = float(np.var(estimate.coefficients @ functional))
+    total = sum(variances.values())
+    ranked = sorted(variances.items(), key=lambda item: -item[1])
+    return UncertaintyBudget(
+        standard_uncertainty=float(np.sqrt(w @ posterior.gain_covariance @ w)),
+        contributions=tuple(Contribution(name=name, share=variance / total) for name, variance in ranked),
+    )
+
+
+def disturbance_sizes(posterior: GainPosterior, confidence: float) -> tuple[DisturbanceSize, ...]:
+    """What the pulls say of each disturbance that they inform; at prior and posterior alike they said nothing."""
+    return tuple(
+        DisturbanceSize(
+            name=name,
+            prior_median=getattr(posterior.priors, name).median,
+            size=_weighted_interval(np.exp(posterior.log_parameters[:, k]), posterior.weights, confidence),
+        )
+        for k, name in enumerate(FITTED)
+    )
+
+
+def soak_sensitivity_interval(posterior: GainPosterior, confidence: float) -> Interval:
+    """What the pulls and its prior say of the change of level by heat soak. [1/K]"""
+    soak = posterior.model.order.soak
+    if soak is None:
+        raise ValueError("no soak temperature was given: its effect cannot be told apart; log it before each pull")
+    effect = _level_effect(posterior, soak - soak.mean(), posterior.priors.soak_sensitivity_sd, confidence)
+    expected = posterior.priors.soak_sensitivity  # was taken off the values beforehand
+    return Interval(
+        estimate=expected + effect.estimate,
+        lower=expected + effect.lower,
+        upper=expected + effect.upper,
+        confidence=confidence,
+    )
+
+
+def drift_interval(posterior: GainPosterior, session: int, confidence: float) -> Interval:
+    """What the pulls and its prior say of the steady drift of the level within one session. [1/s]"""
+    order = posterior.model.order
+    if session not in order.session:
+        raise ValueError(f"session {session} holds no pull: the sessions are {np.unique(order.session).tolist()}")
+    time = np.where(order.session == session, session_time(order), 0.0)
+    return _level_effect(posterior, time, posterior.priors.linear_drift_sd, confidence)
+
+
+def _likely_disturbances(posterior: GainPosterior) -> Disturbances:
+    """Equally likely sizes, picked from the weighted draws."""
+    places = (np.arange(_REPRESENTATIVES) + 0.5) / _REPRESENTATIVES
+    picked = np.minimum(np.searchsorted(np.cumsum(posterior.weights), places), posterior.weights.size - 1)
+    return disturbances_from(posterior.log_parameters[picked], posterior.priors)
+
+
+def _data_weights(
+    posterior: GainPosterior, disturbances: Disturbances, estimate: GainEstimate, functional: Floats
+) -> Floats:
+    """Weight of every value in the estimate of `functional` of the coefficients, (lanes, pulls, bins).
+
+    The weights c solve V c = X v with v the functional in the metric of the information. A pull's part of V c is R c
+    plus, at every bin, what D makes of the sums of the weights of the pulls; the sums are solved for first.
+    """
+    model = posterior.model
+    v = np.linalg.solve(estimate.information, functional)
+    p = model.common_basis.shape[1]
+    present = np.isfinite(model.noise_patterns)[model.pattern].astype(np.float64)
+    gain = model.design_scale[:, -1:] * (v[:, p:] @ model.gain_basis.T)[:, None]
+    curves = present * ((v[:, :p] @ model.common_basis.T)[:, None] + gain)
+    R = bin_covariance(model, disturbances)[..., model.pattern, :, :]
+    ones = np.broadcast_to(present, curves.shape)
+    by_curve, by_level = np.moveaxis(np.linalg.solve(R, np.stack([curves, ones], axis=-1)), -1, 0)
+    D = level_covariance(model.order, disturbances)
+    damped = np.eye(present.shape[0]) + by_level.sum(-1)[..., None] * D
+    sums = np.linalg.solve(damped, by_curve.sum(-1)[..., None])
+    return np.asarray(by_curve - by_level * (D @ sums), np.float64)
+
+
+def _variances(posterior: GainPosterior, disturbances: Disturbances, data_weights: Floats) -> dict[str, float]:
+    model, sums = posterior.model, data_weights.sum(-1)
+    variances: dict[str, float] = {}
+    for name in _BETWEEN_PULLS:
+        D = level_covariance(model.order, only(disturbances, name))
+        variances[name] = float(((sums[:, None] @ D)[:, 0] * sums).sum(-1).mean())
+    for name in _WITHIN_PULLS:
+        R = bin_covariance(model, only(disturbances, name))[..., model.pattern, :, :]
+        variances[name] = float(((data_weights[..., None, :] @ R)[..., 0, :] * data_weights).sum((-1, -2)).mean())
+    return variances
+
+
+def _level_effect(posterior: GainPosterior, regressor: Floats, prior_sd: float, confidence: float) -> Interval:
+    """Coefficient of a regressor (pulls,) of the levels that is normal about zero beforehand, over likely sizes.
+
+    With P the projection of the mixed model, its mean is s^2 z'P y and its variance s^2 - s^4 z'P z, z the regressor
+    spread over the bins.
+    """
+    model, disturbances = posterior.model, _likely_disturbances(posterior)
+    m, estimate = pull_products(model, disturbances), gain_estimate(model, disturbances)
+    D = level_covariance(model.order, disturbances)
+    damped = np.eye(regressor.size) + m.level[..., None] * D
+    toward = np.linalg.solve(np.swapaxes(damped, -1, -2), np.broadcast_to(regressor[:, None], (*m.level.shape, 1)))[
+        ..., 0
+    ]
+    along_design = (toward[..., None, :] @ m.design_level)[..., 0, :]
+    signal = (toward * m.level_data).sum(-1) - (along_design * estimate.coefficients).sum(-1)
+    explained = np.linalg.solve(estimate.information, along_design[..., None])[..., 0]
+    precision = (toward * m.level * regressor).sum(-1) - (along_design * explained).sum(-1)
+    means, variances = prior_sd**2 * signal, prior_sd**2 - prior_sd**4 * precision
+    return _normal_interval(float(means.mean()), float(variances.mean() + means.var()), confidence)
+
+
+def _normal_interval(mean: float, variance: float, confidence: float) -> Interval:
+    reach = float(normal.ppf(0.5 * (1.0 + confidence)) * np.sqrt(variance))
+    return Interval(estimate=mean, lower=mean - reach, upper=mean + reach, confidence=confidence)
+
+
+def _weighted_interval(values: Floats, weights: Floats, confidence: float) -> Interval:
+    tail = 0.5 * (1.0 - confidence)
+    rising = np.argsort(values)
+    lower, middle, upper = np.interp([tail, 0.5, 1.0 - tail], np.cumsum(weights[rising]), values[rising])
+    return Interval(estimate=float(middle), lower=float(lower), upper=float(upper), confidence=confidence)
