@@ -744,6 +744,7 @@ _NOUNS: tuple[tuple[str, str], ...] = (
     ("rule", "a published rule that restates power at a reference atmosphere"),
     ("rules", "what a person says about the columns of logs"),
     ("run", "one machine at one point with one rule of time stepping"),
+    ("sampler", "function that draws unknowns from a calibration"),
     ("samples", "rows of a log"),
     ("scaling", "how a default follows size or speed"),
     ("scope", "what an unknown belongs to"),

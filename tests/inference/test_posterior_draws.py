@@ -9,6 +9,7 @@ from boostwright.inference.calibrate import calibrate
 from boostwright.inference.posterior_draws import (
     SPREAD_FACTOR,
     central_interval,
+    chain_draws,
     preconditioned_chain,
     randomised_maximum_likelihood,
     spread_interval,
@@ -22,6 +23,9 @@ class LinearPredictor:
     def __init__(self, matrix, observations):
         self.matrix = matrix
         self.data = SimpleNamespace(covariance=np.eye(len(observations)), observations=observations)
+
+    def predictions(self, vectors):
+        return vectors @ self.matrix.T
 
     def residuals(self, observations):
         return lambda vectors: vectors @ self.matrix.T - observations
@@ -51,6 +55,18 @@ def test_a_markov_chain_of_a_linear_model_has_its_posterior_too():
     draws = chain.vectors.reshape(-1, 3)
     assert chain.acceptance == pytest.approx(1.0)  # its reference is the posterior itself
     np.testing.assert_allclose(np.cov(draws.T), covariance, atol=0.15 * np.diag(covariance).max())
+
+
+@pytest.mark.parametrize("sampler", [randomised_maximum_likelihood, chain_draws])
+def test_what_a_draw_leaves_of_its_observations_is_the_noise_that_no_fit_follows(sampler):
+    """Covariance (I + JJ')^-1 for unit noise and a unit prior, about the residual of the fit; 1500 draws."""
+    calibration, _ = linear_calibration()
+    J, predictor = calibration.predictor.matrix, calibration.predictor
+    draws = sampler(calibration, 1500, np.random.default_rng(11))
+    left = draws.observations - draws.vectors @ J.T
+    np.testing.assert_allclose(np.cov(left.T), np.linalg.inv(np.eye(6) + J @ J.T), atol=0.1)
+    fit_left = predictor.data.observations - J @ calibration.fit.estimates
+    np.testing.assert_allclose(left.mean(axis=0), fit_left, atol=0.1)
 
 
 @pytest.fixture(scope="module")

@@ -107,7 +107,7 @@ def generalised_linear_fit(
 
 
 def _solve_linear(X: Array, y: Array) -> LinearFit:
-    """Fit with unit noise, by QR of the scaled columns and one refinement of the residual."""
+    """Fit with unit noise, by QR of the scaled columns."""
     scale = np.linalg.norm(X, axis=0)
     if not np.all(scale > 0):
         raise ValueError(f"column {int(np.argmin(scale))} of the design matrix is zero: leave that parameter out")
@@ -115,7 +115,6 @@ def _solve_linear(X: Array, y: Array) -> LinearFit:
     if np.min(np.abs(np.diag(R))) < 1e-13:
         raise ValueError("columns of the design matrix are linearly dependent: leave one of them out")
     b = np.linalg.solve(R, Q.T @ y) / scale
-    b = b + np.linalg.solve(R, Q.T @ (y - X @ b)) / scale
     inverse = np.linalg.solve(R, np.eye(len(scale))) / scale[:, None]
     return LinearFit(
         estimates=b,
