@@ -254,8 +254,8 @@ Made by `python -m benchmarks.coverage --campaigns {campaigns}` (seed {seed}). D
 Every row counts {in_a_row} invented campaigns whose true gain is known: {campaigns} without any gain, {campaigns} with
 a gain of 1 to 4 % and no crossover, {campaigns} with a loss of 3 % at low speed that turns into a gain of 4 %. Each
 campaign has a stand of its own; its pull level, shape, ripple, noise, speed axis, installation and drift are drawn
-about the medians of the priors, with the priors' own spread. Pulls are 6 minutes apart, a change of setup takes 35 minutes;
-"two" sessions means that the whole order is run on each of two days, so that ABBA then has 4+4 pulls.
+about the medians of the priors, with the priors' own spread. Pulls are 6 minutes apart, a change of setup takes 35
+minutes; "two" sessions means that the whole order is run on each of two days, so that ABBA then has 4+4 pulls.
 
 In the world "as modelled" all assumptions of the model hold. "Beyond the model" breaks them, at the same sizes: pull
 levels have heavy tails, half of the ripple is a resonance of random phase and the rest follows another kernel, warm-up
@@ -268,9 +268,9 @@ the largest estimate must not be quoted.
 """
 
 MAIN_HEADER = (
-    "| world | order | sessions | campaigns | band holds, % | average holds, % "
-    "| band shows a gain that is not there, % | average does, % | crossover shown that is not there, % | band ± % | average ± % | critical value "
-    "| largest, % | effective draws |",
+    "| world | order | sessions | campaigns | band holds, % | average holds, % | band shows a false gain, % "
+    "| average does, % | a false crossover is shown, % | band ± % | average ± % | critical value | largest, % "
+    "| effective draws |",
     "|---|---|---|---|---|---|---|---|---|---|---|---|---|---|",
 )
 
