@@ -64,6 +64,8 @@ HIDDEN = {
             ["2000 rpm", 0.93], ["3000 rpm", 0.97], ["4000 rpm", 1.0], ["5000 rpm", 0.99], ["6200 rpm", 0.94],
         ],
         "friction_factor": 1.1,
+        "indicated_efficiency_factor": 0.705,
+        "peak_pressure_factor": 2.45,
     },
     "drive": {"belt_slip": 0.006},
 }  # fmt: skip

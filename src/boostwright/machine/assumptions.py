@@ -23,6 +23,7 @@ from boostwright.machine.blower import (
     REFERENCE_DISPLACEMENT,
 )
 from boostwright.machine.default import Default
+from boostwright.nomenclature import WORDS
 from boostwright.physics.fuels import Fuel, fuel_named
 from boostwright.records.build_file import COMMON_PISTON, BuildFile, square_stroke, top_engine_speed
 from boostwright.records.build_keys import KEYS
@@ -33,6 +34,7 @@ REFERENCE_SPEED_LIMIT = 233.0  # 1/s, of a blower of the reference displacement
 HALF_RANGE = 1.959964  # standard deviations of a 95 % range
 BEST_FILLING_PISTON = 13.0  # m/s, mean piston speed at which an engine fills best
 
+_DIMENSIONS = {"-": "fraction", "rad": "angle", "K": "temperature", "m3": "volume", "m": "length", "m2": "area"}
 _KEYS = {key.path: key for key in KEYS}
 _OWN = "assumed, to be replaced from the maker's own archive"
 _PRACTICE = "common practice, no source"
@@ -43,7 +45,7 @@ Scale = Callable[[Numbers, BuildFile], float]
 
 @dataclass(frozen=True, kw_only=True)
 class Assumption:
-    """One number that the build file did not give, as it was taken for this build."""
+    """One number that nobody gave, as it was taken for this build; a default of a finer model has no key to give."""
 
     key_path: str
     value: float
@@ -78,6 +80,22 @@ class Rule:
 
 
 _fuel_named = cache(fuel_named)  # blending takes most of the time of making a build, and draws make hundreds
+
+
+def default_assumption(default: Default, model: str) -> Assumption:
+    """A default of a finer model as an assumption; its word stands where a build file's number has its key."""
+    unit = WORDS[default.word].unit
+    dimension = _DIMENSIONS.get(unit, "fraction")
+    said = default.scaling if unit in _DIMENSIONS else f"{default.scaling} [{unit}]"
+    return Assumption(
+        key_path=f"{model}: {default.word.replace('_', ' ')}",
+        value=default.value,
+        low=default.low,
+        high=default.high,
+        dimension=dimension,
+        scaling=said,
+        source=default.source,
+    )
 
 
 def fuel_of(build_file: BuildFile) -> Fuel:
@@ -202,9 +220,9 @@ RULES: tuple[Rule, ...] = (  # in this order: a scale may use what stands above 
     _rule(
         "engine.indicated_efficiency_factor",
         "indicated_efficiency_factor",
-        (0.645, 0.705, 0.77),
+        (0.675, 0.74, 0.81),
         "none",
-        f"heat loss and slow burning leave 0.7 of the air-standard form: {_OWN}",
+        "what the crank-angle cycle with its own defaults makes at half of top speed, scatter of engines assumed",
     ),
     _rule(
         "engine.efficiency_loss_per_kelvin",
@@ -216,23 +234,23 @@ RULES: tuple[Rule, ...] = (  # in this order: a scale may use what stands above 
     _rule(
         "engine.friction_factor",
         "friction_factor",
-        (0.67, 1.0, 1.5),
+        (0.6, 0.85, 1.2),
         "none",
-        "published sets of coefficients disagree by 25 % or more",
+        f"engines of today lie below the published sets, which disagree by 25 % or more: {_PRACTICE}",
     ),
     _rule(
         "engine.peak_pressure_factor",
         "peak_pressure_factor",
-        (1.9, 2.45, 3.0),
+        (2.1, 2.6, 3.1),
         "none",
-        f"best spark; a crank-angle cycle replaces it: {_OWN}",
+        "best spark; what the crank-angle cycle with its own defaults makes, scatter of engines assumed",
     ),
     _rule(
         "engine.knock_factor",
         "knock_factor",
-        (0.55, 1.0, 1.8),
+        (2.0, 4.0, 8.0),
         "none",
-        f"knock is only ever compared here, never predicted: {_OWN}",
+        "brings the index to the scale of the cycle's delay integral; it is only ever compared, never believed",
     ),
     _rule("engine.spark_retard", "spark_retard", (0.0, 0.0, 0.17), "none", f"the best spark: {_OWN}"),
     _rule(
