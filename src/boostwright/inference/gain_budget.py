@@ -15,7 +15,7 @@ from boostwright.inference.disturbances import (
     session_time,
 )
 from boostwright.inference.gain_curve import GainPosterior
-from boostwright.inference.gain_model import GainEstimate, bin_covariance, gain_estimate, pull_products
+from boostwright.inference.gain_model import GainEstimate, bin_covariance, gain_estimate, level_evidence
 from boostwright.inference.gain_summary import Interval, normalised_weights
 
 UNKNOWN_SIZES = "unknown sizes"
@@ -55,7 +55,7 @@ class DisturbanceSize:
 
     name: str
     prior_median: float
-    size: Interval
+    interval: Interval
 
 
 def uncertainty_budget(posterior: GainPosterior, weights: Floats) -> UncertaintyBudget:
@@ -87,7 +87,7 @@ def disturbance_sizes(posterior: GainPosterior, confidence: float) -> tuple[Dist
         DisturbanceSize(
             name=name,
             prior_median=getattr(posterior.priors, name).median,
-            size=_weighted_interval(np.exp(posterior.log_parameters[:, k]), posterior.weights, confidence),
+            interval=_weighted_interval(np.exp(posterior.log_parameters[:, k]), posterior.weights, confidence),
         )
         for k, name in enumerate(FITTED)
     )
@@ -160,23 +160,10 @@ def _variances(posterior: GainPosterior, disturbances: Disturbances, data_weight
 
 
 def _level_effect(posterior: GainPosterior, regressor: Floats, prior_sd: float, confidence: float) -> Interval:
-    """Coefficient of a regressor (pulls,) of the levels that is normal about zero beforehand, over likely sizes.
-
-    With P the projection of the mixed model, its mean is s^2 z'P y and its variance s^2 - s^4 z'P z, z the regressor
-    spread over the bins.
-    """
-    model, disturbances = posterior.model, _likely_disturbances(posterior)
-    m, estimate = pull_products(model, disturbances), gain_estimate(model, disturbances)
-    D = level_covariance(model.order, disturbances)
-    damped = np.eye(regressor.size) + m.level[..., None] * D
-    toward = np.linalg.solve(np.swapaxes(damped, -1, -2), np.broadcast_to(regressor[:, None], (*m.level.shape, 1)))[
-        ..., 0
-    ]
-    along_design = (toward[..., None, :] @ m.design_level)[..., 0, :]
-    signal = (toward * m.level_data).sum(-1) - (along_design * estimate.coefficients).sum(-1)
-    explained = np.linalg.solve(estimate.information, along_design[..., None])[..., 0]
-    precision = (toward * m.level * regressor).sum(-1) - (along_design * explained).sum(-1)
-    means, variances = prior_sd**2 * signal, prior_sd**2 - prior_sd**4 * precision
+    """Coefficient of a regressor (pulls,) of the levels that is normal about zero beforehand, over likely sizes."""
+    evidence = level_evidence(posterior.model, _likely_disturbances(posterior))
+    means = prior_sd**2 * (evidence.level_signal @ regressor)
+    variances = prior_sd**2 - prior_sd**4 * (evidence.level_precision @ regressor @ regressor)
     return _normal_interval(float(means.mean()), float(variances.mean() + means.var()), confidence)
 
 

@@ -111,7 +111,7 @@ def gain_estimate(model: GainModel, disturbances: Disturbances) -> GainEstimate:
     blockdiag(R) + U D U', where U holds a column of ones for each pull. By the matrix inversion lemma it takes only
     products of the design, the ones and the data in the metric of R^-1, and one small solve with D.
     """
-    m = pull_products(model, disturbances)
+    m = _pull_products(model, disturbances)
     D = level_covariance(model.order, disturbances)
     damped = np.eye(D.shape[-1]) + D * m.level[..., None, :]
     S = np.linalg.solve(damped, D)
@@ -126,6 +126,33 @@ def gain_estimate(model: GainModel, disturbances: Disturbances) -> GainEstimate:
         coefficients=coefficients,
         information=information,
         log_likelihood=-0.5 * (log_determinants + quadratic),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class LevelEvidence:
+    """What the pulls say of their levels beyond the two curves, for each of many candidate disturbances.
+
+    A level effect that is normal about zero with covariance G has, given the data, the mean G `level_signal`, shape
+    (..., pulls), and the covariance G - G `level_precision` G, shape (..., pulls, pulls).
+    """
+
+    level_signal: Floats
+    level_precision: Floats
+
+
+def level_evidence(model: GainModel, disturbances: Disturbances) -> LevelEvidence:
+    """What the pulls say of their levels beyond the two curves."""
+    m, estimate = _pull_products(model, disturbances), gain_estimate(model, disturbances)
+    D = level_covariance(model.order, disturbances)
+    damped = np.eye(D.shape[-1]) + m.level[..., None] * D
+    design = np.linalg.solve(damped, m.design_level)
+    data = np.linalg.solve(damped, m.level_data[..., None])[..., 0]
+    level = np.linalg.solve(damped, m.level[..., None] * np.eye(D.shape[-1]))
+    explained = design @ np.linalg.solve(estimate.information, np.swapaxes(design, -1, -2))
+    return LevelEvidence(
+        level_signal=data - (design @ estimate.coefficients[..., None])[..., 0],
+        level_precision=level - explained,
     )
 
 
@@ -185,7 +212,7 @@ def _first_curve(basis: Floats, values: Floats) -> Floats:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PullProducts:
+class _PullProducts:
     """Products in the metric of R^-1, with Q_i, 1 and y_i the design, the ones and the data of pull i.
 
     design: sum of Q_i'R^-1 Q_i (..., p, p); design_level: 1'R^-1 Q_i (..., pulls, p); level: 1'R^-1 1 (..., pulls);
@@ -201,8 +228,7 @@ class PullProducts:
     log_determinant: Floats
 
 
-def pull_products(model: GainModel, disturbances: Disturbances) -> PullProducts:
-    """The products that all results are made of; one factorisation for each noise pattern."""
+def _pull_products(model: GainModel, disturbances: Disturbances) -> _PullProducts:
     root = np.linalg.cholesky(bin_covariance(model, disturbances))
     white = np.linalg.solve(root, _columns(model))
     gram = np.swapaxes(white, -1, -2) @ white
@@ -210,7 +236,7 @@ def pull_products(model: GainModel, disturbances: Disturbances) -> PullProducts:
     own = np.arange(scale.shape[0])
     with_ones = gram[..., p, :][..., model.pattern, :]
     with_data = np.moveaxis(gram[..., model.pattern, :, p + 1 + own], 0, -2)
-    return PullProducts(
+    return _PullProducts(
         design=(_pattern_scales(model) * gram[..., :p, :p]).sum(-3),
         design_level=scale * with_ones[..., :p],
         level=with_ones[..., p],

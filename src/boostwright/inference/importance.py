@@ -23,9 +23,9 @@ _LEAST_CURVATURE = 0.5  # of a logarithm; flatter or negative curvature would se
 
 @dataclass(frozen=True, kw_only=True)
 class Proposal:
-    """A multivariate t: its centre, and a root of its scale matrix."""
+    """A multivariate t: its mode, and a root of its scale matrix."""
 
-    centre: Floats
+    mode: Floats
     root: Floats
 
 
@@ -41,16 +41,16 @@ def proposal_at_mode(log_density: BatchDensity, start: Floats) -> Proposal:
     """A multivariate t at the density's mode, with the curvature it has there."""
     mode = _mode(log_density, start)
     curvature, axes = np.linalg.eigh(-_hessian(log_density, mode))
-    return Proposal(centre=mode, root=axes / np.sqrt(np.maximum(curvature, _LEAST_CURVATURE)))
+    return Proposal(mode=mode, root=axes / np.sqrt(np.maximum(curvature, _LEAST_CURVATURE)))
 
 
 def proposed_draws(proposal: Proposal, draw_count: int, generator: np.random.Generator) -> ProposedDraws:
     """Draws from the proposal."""
-    n = proposal.centre.size
+    n = proposal.mode.size
     z = generator.standard_normal((draw_count, n))
     z /= np.sqrt(generator.chisquare(_TAIL, (draw_count, 1)) / _TAIL)
     log_density = -0.5 * (_TAIL + n) * np.log1p((z**2).sum(1) / _TAIL)
-    return ProposedDraws(draws=proposal.centre + z @ proposal.root.T, log_density=log_density)
+    return ProposedDraws(draws=proposal.mode + z @ proposal.root.T, log_density=log_density)
 
 
 def importance_weights(log_ratio: Floats) -> Floats:

@@ -87,8 +87,8 @@ def gain_variance(engine_speed: Floats, order: RunOrder, disturbances: Disturban
 
 
 def detectable_gain(
-    engine_speed: Floats, order: RunOrder, disturbances: Disturbances, power: float, confidence: float
+    engine_speed: Floats, order: RunOrder, disturbances: Disturbances, probability: float, confidence: float
 ) -> float:
-    """Average gain that the order would show with probability `power`, at the two-sided confidence stated."""
-    quantiles = student.ppf([0.5 * (1.0 + confidence), power], EFFECTIVE_DEGREES_OF_FREEDOM)
+    """Average gain that the order would show with that probability, at the two-sided confidence stated."""
+    quantiles = student.ppf([0.5 * (1.0 + confidence), probability], EFFECTIVE_DEGREES_OF_FREEDOM)
     return float(np.sqrt(gain_variance(engine_speed, order, disturbances)) * quantiles.sum())
