@@ -23,6 +23,11 @@ def joined(first, second, pause):
     return {name: np.concatenate((first[name], later[name])) for name in first}
 
 
+def part_throttle_rise():
+    rise = sweep_channels(low=1500, high=5500, rate=800)
+    return rise | {"torque": 0.3 * rise["torque"], "throttle_position": 0.35 * rise["throttle_position"]}
+
+
 def without(channels, *names):
     return {name: values for name, values in channels.items() if name not in names}
 
@@ -75,9 +80,7 @@ def test_dropouts_and_doubled_teeth_are_set_aside():
 
 @pytest.mark.parametrize("left_out", [(), ("throttle_position",)])
 def test_a_part_throttle_rise_before_the_pull_is_not_the_sweep(left_out):
-    warm_up = sweep_channels(low=1500, high=5500, rate=800)
-    for name, share in (("torque", 0.3), ("power", 0.3), ("throttle_position", 0.35)):
-        warm_up[name] = warm_up[name] * share
+    warm_up = part_throttle_rise()
     channels = without(joined(warm_up, sweep_channels(), pause=0.5), *left_out)
     steady = found(channels)
     begin = warm_up["time"].size
@@ -98,6 +101,13 @@ def test_rows_in_which_torque_still_builds_up_are_left_out(left_out, lag):
     kept = missing[steady.reason == Reason.USED]
     assert kept.max() < 0.004
     assert np.sum(steady.reason == Reason.USED) > 0.8 * 3300 / 3  # and no more than that
+
+
+def test_rows_in_which_only_boost_still_builds_up_are_left_out():
+    channels = sweep_channels(held=0.0)
+    missing = 0.4 * np.exp(-channels["time"] / 0.2)
+    channels["manifold_pressure"] = channels["manifold_pressure"] * (1 - missing)
+    assert missing[found(channels).reason == Reason.USED].max() < 0.004
 
 
 def test_a_steep_but_true_torque_curve_is_not_taken_for_a_build_up():
@@ -124,6 +134,19 @@ def test_a_lift_in_the_sweep_is_masked_and_named(left_out):
     assert fault.sentence == "throttle or torque lifted at 4000 rpm for 0.4 s"
 
 
+def test_a_speed_that_stands_still_within_the_sweep_is_masked():
+    """A wheel that slips, a brake that hunts: at full throttle, but no sweep."""
+    lower, upper = sweep_channels(high=4200), sweep_channels(low=4200)
+    begin, end = lower["time"] <= 1.0 + 1700 / 300, upper["time"] > 0.3  # 0.7 s at 4200 rpm
+    halves = {name: values[begin] for name, values in lower.items()}, {name: v[end] for name, v in upper.items()}
+    steady = found(joined(*halves, pause=-0.29))
+    speed = steady.engine_speed * 60
+    standing = (np.abs(speed - 4200) < 1) & (steady.sweep_rate * 60 < 1)
+    assert standing.sum() > 15
+    assert np.all(steady.reason[standing] == Reason.NOT_RISING)
+    assert used_speeds_rpm(steady) == pytest.approx(used_speeds_rpm(found(sweep_channels())), abs=3)
+
+
 def test_a_throttle_that_never_opens_is_named():
     channels = sweep_channels()
     channels["throttle_position"] = 0.62 * channels["throttle_position"]
@@ -132,14 +155,17 @@ def test_a_throttle_that_never_opens_is_named():
 
 
 def test_a_throttle_sensor_that_is_not_connected_is_not_believed():
-    channels = sweep_channels()
+    channels = joined(part_throttle_rise(), sweep_channels(), pause=0.5)
     channels["throttle_position"] = np.full_like(channels["time"], 0.01)
-    assert used_speeds_rpm(found(channels)) == used_speeds_rpm(found(sweep_channels()))
+    assert used_speeds_rpm(found(channels)) == pytest.approx(used_speeds_rpm(found(sweep_channels())))
 
 
 def test_a_slow_logger_is_good_enough():
+    """Ten rows a second and 6 rpm of jitter: a line through nine rows leaves 8 rpm/s, through five it would be 19."""
     steady = found(with_noise(sweep_channels(sampling=10), np.random.default_rng(2)))
-    assert np.sum(steady.reason == Reason.USED) > 100
+    used = steady.reason == Reason.USED
+    assert np.sum(used) > 100
+    assert np.std(steady.sweep_rate[used]) * 60 < 12
 
 
 def test_a_log_without_a_clock_has_its_sweep_but_no_rate():
@@ -166,6 +192,12 @@ def test_two_sweeps_in_one_file_are_refused_with_their_places():
     )
     with pytest.raises(DataError, match=words):
         found(two)
+
+
+def test_two_sweeps_that_follow_at_once_are_refused_too():
+    quick = {name: values[:1300] for name, values in sweep_channels().items()}
+    with pytest.raises(DataError, match="are two sweeps in one file"):
+        found(joined(quick, quick, pause=0.01) | {"throttle_position": np.ones(2600)})
 
 
 def test_too_short_a_sweep_is_refused():

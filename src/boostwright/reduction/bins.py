@@ -37,18 +37,16 @@ def binned_values(engine_speed: Floats, channels: Mapping[str, Floats], edges: F
     """Mean of each channel (rows,) in each bin, carried to the bin's centre; NaN where a bin has under three samples.
 
     Logarithmic quantities have their geometric mean. Samples crowd to one side of a bin when the sweep rate changes,
-    and their mean belongs to their own mean speed: the slope between the neighbouring bins takes it to the centre. One
-    more bin on either side, from rows outside the range, serves the outermost ones.
+    and their mean belongs to their own mean speed: the slope between the neighbouring bins takes it to the centre.
     """
-    wider = np.concatenate(([2 * edges[0] - edges[1]], edges, [2 * edges[-1] - edges[-2]]))
-    bins, which = wider.size - 1, bin_of(engine_speed, wider)
+    bins, which = edges.size - 1, bin_of(engine_speed, edges)
     inside = (which >= 0) & (which < bins)
     logarithmic = np.array([name in LOGARITHMIC_QUANTITIES for name in channels])
     rows = np.array([values[inside] for values in channels.values()])
     with np.errstate(divide="ignore", invalid="ignore"):  # a torque of zero or less has no logarithm and is masked
         rows[logarithmic] = np.log(rows[logarithmic])
     speeds, means = _bin_means(engine_speed[inside], rows, which[inside], bins)
-    at_centres = (means + _slopes(speeds, means) * (bin_centres(wider) - speeds))[:, 1:-1]
+    at_centres = means + _slopes(speeds, means) * (bin_centres(edges) - speeds)
     at_centres[logarithmic] = np.exp(at_centres[logarithmic])
     return dict(zip(channels, at_centres, strict=True))
 

@@ -83,8 +83,7 @@ def bin_by_speed(corrected: CorrectedPull, edges: Floats) -> ReducedPull:
     if not channels:
         raise _error(raw, "holds nothing but time and engine speed", "log torque, power, boost or another quantity")
     used = steady.reason == Reason.USED
-    near = used | (steady.reason == Reason.OUTSIDE_RANGE)
-    speed = steady.engine_speed
+    speed = steady.engine_speed[used]
     return ReducedPull(
         file=raw.file,
         setup=raw.setup,
@@ -94,8 +93,8 @@ def bin_by_speed(corrected: CorrectedPull, edges: Floats) -> ReducedPull:
         weather=raw.weather,
         soak=_soak(raw),
         engine_speed=bin_centres(edges),
-        values=binned_values(speed[near], {name: values[near] for name, values in channels.items()}, edges),
-        counts=np.bincount(bin_of(speed[used], edges), minlength=edges.size - 1),
+        values=binned_values(speed, {name: values[used] for name, values in channels.items()}, edges),
+        counts=np.bincount(bin_of(speed, edges), minlength=edges.size - 1),
         correction_rule=correction.correction_rule,
         correction_factor=correction.correction_factor,
         outside_range=correction.outside_range,
