@@ -11,6 +11,7 @@ from boostwright.cli.demo import demo
 from boostwright.cli.explain import explain
 from boostwright.cli.inspect import inspect
 from boostwright.cli.match import match
+from boostwright.cli.serve import serve
 from boostwright.errors import BoostwrightError
 
 app = typer.Typer(
@@ -43,6 +44,7 @@ app.command()(demo)
 app.command()(inspect)
 app.command()(compare)
 app.command()(match)
+app.command()(serve)
 app.command()(explain)
 
 

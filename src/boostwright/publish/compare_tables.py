@@ -1,6 +1,7 @@
 """The tables of a comparison: gain at round engine speeds, peaks, pulls; each a list of rows that any page can set."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,8 +40,13 @@ def round_speeds(from_rpm: float, to_rpm: float) -> list[int]:
 
 def speed_rows(result: CompareResult) -> list[SpeedRow]:
     """The gain at round engine speeds with the half-width of the simultaneous band; nothing beyond the outer bins."""
+    return rows_at(result, round_speeds(60 * result.curves.engine_speed[0], 60 * result.curves.engine_speed[-1]))
+
+
+def rows_at(result: CompareResult, speeds_rpm: Sequence[int]) -> list[SpeedRow]:
+    """The gain at these engine speeds, between the bins by straight lines."""
     curves, unit = result.curves, result.unit
-    rpm = np.array(round_speeds(60 * curves.engine_speed[0], 60 * curves.engine_speed[-1]), dtype=np.float64)
+    rpm = np.array(speeds_rpm, dtype=np.float64)
 
     def at(values: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.interp(rpm / 60, curves.engine_speed, values)

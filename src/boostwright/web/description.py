@@ -1,0 +1,112 @@
+"""The description of the interface, OpenAPI 3.1, made from the models that check the requests."""
+
+from functools import cache
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.json_schema import models_json_schema
+
+from boostwright import __version__
+from boostwright.web.models import (
+    CampaignChange,
+    CampaignView,
+    ColumnsAsked,
+    CompareView,
+    Faults,
+    InspectionView,
+    MapView,
+    UploadView,
+    WhatIfAsked,
+    WhatIfView,
+)
+
+_PLACE = "#/components/schemas/{model}"
+_ASKED: tuple[type[BaseModel], ...] = (CampaignChange, ColumnsAsked, WhatIfAsked)
+_ANSWERED: tuple[type[BaseModel], ...] = (
+    CampaignView,
+    CompareView,
+    Faults,
+    InspectionView,
+    MapView,
+    UploadView,
+    WhatIfView,
+)
+
+
+@cache
+def description() -> dict[str, Any]:
+    """The whole description."""
+    models = [*((model, "validation") for model in _ASKED), *((model, "serialization") for model in _ANSWERED)]
+    _, schemas = models_json_schema(models, ref_template=_PLACE)  # pyright: ignore[reportArgumentType]
+    return {
+        "openapi": "3.1.0",
+        "info": {"title": "boostwright", "version": __version__, "license": {"name": "Apache-2.0"}},
+        "paths": {
+            "/api/campaign": {
+                "get": _operation("The folder as it stands", CampaignView),
+                "put": _operation("Write campaign.toml", CampaignView, body=_json(CampaignChange)),
+            },
+            "/api/inspect": {"post": _operation("Try column rules", InspectionView, body=_json(ColumnsAsked))},
+            "/api/logs": {"post": _operation("Keep logs in pulls/", UploadView, body=_LOGS)},
+            "/api/compare": {"get": _operation("Compare the pair", CompareView, query="quantity")},
+            "/api/gain.csv": {"get": _file("The gain curve", "text/csv")},
+            "/api/report": {"get": _file("The report", "text/html")},
+            "/api/match": {"post": _operation("A build in another setting", WhatIfView, body=_json(WhatIfAsked))},
+            "/api/map": {"get": _operation("The blower map of a build", MapView, query="setup")},
+        },
+        "components": {"schemas": schemas["$defs"]},
+    }
+
+
+_LOGS = {
+    "multipart/form-data": {
+        "schema": {
+            "type": "object",
+            "properties": {"logs": {"type": "array", "items": {"type": "string", "format": "binary"}}},
+        }
+    }
+}
+
+
+def _reference(model: type[BaseModel]) -> dict[str, Any]:
+    return {"$ref": _PLACE.format(model=model.__name__)}
+
+
+def _json(model: type[BaseModel]) -> dict[str, Any]:
+    return {"application/json": {"schema": _reference(model)}}
+
+
+def _query(name: str) -> list[dict[str, Any]]:
+    return [{"name": name, "in": "query", "schema": {"type": "string", "maxLength": 80}}]
+
+
+def _operation(
+    summary: str, answer: type[BaseModel], *, body: dict[str, Any] | None = None, query: str = ""
+) -> dict[str, Any]:
+    return {
+        "summary": summary,
+        **({"parameters": _query(query)} if query else {}),
+        **({"requestBody": {"required": True, "content": body}} if body else {}),
+        "responses": {"200": {"description": summary, "content": _json(answer)}, **_REFUSALS},
+    }
+
+
+def _file(summary: str, kind: str) -> dict[str, Any]:
+    return {
+        "summary": summary,
+        "parameters": _query("quantity"),
+        "responses": {"200": {"description": summary, "content": {kind: {"schema": {"type": "string"}}}}, **_REFUSALS},
+    }
+
+
+_REFUSALS = {
+    status: {"description": words, "content": _json(Faults)}
+    for status, words in {
+        "401": "The token is missing or wrong",
+        "403": "The request comes from another page, or under another name",
+        "409": "Somebody else has changed the campaign",
+        "413": "Too large",
+        "415": "Not JSON",
+        "422": "Wrong input: place, value, remedy",
+    }.items()
+}

@@ -1,0 +1,201 @@
+"""What goes in and what comes out: one model a body, from which requests are checked and the description is made."""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from boostwright.errors import Fault
+from boostwright.publish.compare_page import ComparePage
+from boostwright.publish.map_page import MapPage
+from boostwright.publish.what_if_page import Slider, WhatIfPage
+
+State = Literal["empty", "logs", "ready", "fault"]
+
+
+class Model(BaseModel):
+    """A body without keys that nobody knows."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+class FaultView(Model):
+    """One thing that is wrong: where it stands, what stands there, what to do; `said` is all of it in one line."""
+
+    problem: str
+    remedy: str
+    file: str
+    row: int | None
+    column: str
+    key: str
+    value: str
+    said: str
+
+
+class Faults(Model):
+    """The body of every refusal."""
+
+    faults: list[FaultView]
+
+
+class StandDraft(Model):
+    """The dynamometer, as campaign.toml says it."""
+
+    name: Annotated[str, Field(max_length=200)] = ""
+    kind: Annotated[str, Field(max_length=20)] = "engine"
+    rotating_inertia: Annotated[str, Field(max_length=60)] = ""
+
+
+class SetupDraft(Model):
+    """A setup, as campaign.toml says it."""
+
+    name: str = Field(max_length=80)
+    build: Annotated[str, Field(max_length=300)] = ""
+
+
+class PullDraft(Model):
+    """A pull, as campaign.toml says it; what is empty is not said."""
+
+    file: str = Field(max_length=300)
+    setup: Annotated[str, Field(max_length=80)] = ""
+    started: Annotated[str, Field(max_length=40)] = ""
+    barometer: Annotated[str, Field(max_length=60)] = ""
+    air_temperature: Annotated[str, Field(max_length=60)] = ""
+    relative_humidity: Annotated[str, Field(max_length=60)] = ""
+    soak_temperature: Annotated[str, Field(max_length=60)] = ""
+    installation: Annotated[int | None, Field(ge=1, le=10_000)] = None
+    session: Annotated[str, Field(max_length=80)] = ""
+
+
+class CampaignDraft(Model):
+    """A campaign as a person writes it: text with units, not yet checked."""
+
+    title: Annotated[str, Field(max_length=300)] = ""
+    baseline: Annotated[str, Field(max_length=80)] = ""
+    candidate: Annotated[str, Field(max_length=80)] = ""
+    speed_range_rpm: list[float] = Field(default_factory=list[float], max_length=2)
+    correction: Annotated[str, Field(max_length=30)] = "none"
+    units: Annotated[str, Field(max_length=10)] = "metric"
+    stand: StandDraft = StandDraft()
+    setups: list[SetupDraft] = Field(default_factory=list[SetupDraft], max_length=40)
+    columns: dict[str, str] = Field(default_factory=dict[str, str], max_length=400)
+    pulls: list[PullDraft] = Field(default_factory=list[PullDraft], max_length=400)
+
+
+class CampaignChange(Model):
+    """A campaign to be written; `version` is that of the campaign it began from."""
+
+    version: str = Field(max_length=80)
+    campaign: CampaignDraft
+
+
+class ColumnsAsked(Model):
+    """Column rules to try on the logs; nothing is written."""
+
+    columns: dict[str, str] = Field(max_length=400)
+
+
+class ColumnView(Model):
+    """A column that was understood, and the range of its numbers as logged."""
+
+    header: str
+    quantity: str
+    unit: str
+    conversion: str
+    lowest: float | None
+    highest: float | None
+
+
+class IgnoredView(Model):
+    """A column that is left out, and why."""
+
+    header: str
+    reason: str
+
+
+class LogView(Model):
+    """One log: what was understood of it, and what was not."""
+
+    file: str
+    samples: int
+    sample_rate_hz: float | None
+    sweep: dict[str, float | None] | None
+    columns: list[ColumnView]
+    ignored: list[IgnoredView]
+    faults: list[FaultView]
+    notes: list[str]
+
+
+class InspectionView(Model):
+    """All the logs of the folder."""
+
+    logs: list[LogView]
+    faults: list[FaultView]
+
+
+class CampaignView(Model):
+    """The folder as it stands: the campaign as written, what was understood of its logs, and every fault."""
+
+    state: State
+    version: str
+    campaign: CampaignDraft
+    inspection: InspectionView
+    faults: list[FaultView]
+    quantities: list[str]
+    known_quantities: list[str]
+    log_suffixes: list[str]
+    setups_with_build: list[str]
+    explain_command: bool
+
+
+class UploadView(Model):
+    """Which logs were kept, and what is wrong with the others."""
+
+    kept: list[str]
+    faults: list[FaultView]
+
+
+class CompareView(Model):
+    """A comparison: the JSON of `boostwright compare`, and what the page adds to it."""
+
+    result: dict[str, Any]
+    page: ComparePage
+
+
+class WhatIfAsked(Model):
+    """A setup whose build is tried in another setting; what is not said stands as tested."""
+
+    setup: str = Field(max_length=80)
+    drive_ratio: Annotated[float | None, Field(ge=0.2, le=20)] = None
+    ambient_pressure_kpa: Annotated[float | None, Field(ge=50, le=110)] = None
+    air_temperature_degC: Annotated[float | None, Field(ge=-40, le=60)] = None
+    fuel_blend: Annotated[str | None, Field(max_length=20)] = None
+
+
+class WhatIfView(Model):
+    """A what-if with its sliders."""
+
+    setup: str
+    sliders: list[Slider]
+    fuels: list[str]
+    tested_fuel: str
+    page: WhatIfPage
+
+
+class MapView(Model):
+    """The blower map of a setup's build."""
+
+    map: MapPage
+
+
+def fault_view(fault: Fault) -> FaultView:
+    """A fault with its line."""
+    return FaultView(
+        problem=fault.problem,
+        remedy=fault.remedy,
+        file=fault.file,
+        row=fault.row,
+        column=fault.column,
+        key=fault.key,
+        value=fault.value,
+        said=str(fault),
+    )

@@ -1,0 +1,36 @@
+import "./dpr";
+import "uplot/dist/uPlot.min.css";
+import "./css/tokens.css";
+import "./css/page.css";
+import "./css/print.css";
+import { Refusal } from "./api";
+import { renderClaim } from "./claim";
+import { followElsewhere, renderElsewhere } from "./elsewhere";
+import { followGain, renderGain } from "./gain";
+import { renderLimits } from "./limits";
+import { renderMeasured } from "./measured";
+import { followHand, frame, lost, markCurrent, renderAnswers, renderHand, renderLead, tools } from "./page";
+import { loadCampaign, on } from "./store";
+
+on(kinds => {
+  const has = (...any: Parameters<typeof kinds.has>[0][]): boolean => any.some(kind => kinds.has(kind));
+  if (has("campaign", "editing") || (has("compare") && !document.getElementById("edit-form"))) renderMeasured();
+  if (has("campaign", "compare")) { renderGain(); renderClaim(); renderLead(); }
+  if (has("campaign", "whatif", "map")) { renderElsewhere(); renderLimits(); }
+  if (has("campaign", "compare") || (has("whatif") && !document.getElementById("speed"))) renderHand();
+  if (has("campaign", "compare", "whatif", "speed")) { followGain(); followHand(); }
+  if (has("speed") && !has("whatif")) followElsewhere();
+  renderAnswers();
+  markCurrent();
+});
+
+frame();
+tools();
+addEventListener("scroll", markCurrent, { passive: true });
+await Promise.all(['400 14px "BW Sans"', '600 14px "BW Sans"', '500 22px "BW Serif"'].map(font => document.fonts.load(font)));
+try { await loadCampaign(); } catch (wrong) {
+  if (!(wrong instanceof Refusal)) throw wrong;
+  lost(wrong.faults[0]?.said ?? "The server does not answer.");
+}
+if (location.hash) document.querySelector(CSS.escape(location.hash).replace("\\#", "#"))?.scrollIntoView();
+document.documentElement.dataset.ready = "1";
