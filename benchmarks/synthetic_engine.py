@@ -133,16 +133,32 @@ def inlet_flow(t: Any, p1: float) -> float:
 
 
 @compiled
+def next_trial(low: float, f_low: float, high: float, f_high: float) -> float:
+    """Where a straight line between the ends of a bracket is zero, kept a little off both ends."""
+    x = low - f_low * (high - low) / (f_high - f_low)
+    margin = 1e-6 * (high - low)
+    return min(max(x, low + margin), high - margin)
+
+
+@compiled
 def fed(t: Any, p2: float, Nb: float) -> float:
-    """Pressure at the rotors at which inlet and blower carry the same flow."""
+    """Pressure at the rotors at which inlet and blower carry the same flow: false position, Illinois form."""
     low, high = 0.45 * t.ambient_pressure, t.ambient_pressure
-    for _ in range(38):
-        p1 = 0.5 * (low + high)
-        if inlet_flow(t, p1) > blower(t, p1, p2, Nb)[0]:
-            low = p1
+    f_low = inlet_flow(t, low) - blower(t, low, p2, Nb)[0]
+    f_high = inlet_flow(t, high) - blower(t, high, p2, Nb)[0]
+    p1, side = high, 0
+    for _ in range(60):
+        p1 = next_trial(low, f_low, high, f_high)
+        f = inlet_flow(t, p1) - blower(t, p1, p2, Nb)[0]
+        if abs(f) < 1e-10 or high - low < 1e-4:
+            break
+        if f > 0.0:
+            f_high = 0.5 * f_high if side > 0 else f_high
+            low, f_low, side = p1, f, 1
         else:
-            high = p1
-    return 0.5 * (low + high)
+            f_low = 0.5 * f_low if side < 0 else f_low
+            high, f_high, side = p1, f, -1
+    return p1
 
 
 @compiled
@@ -173,22 +189,34 @@ def demand(t: Any, m: float, p3: float, T3: float) -> tuple[float, float, float]
 
 
 @compiled
+def surplus(t: Any, p2: float, Nb: float) -> tuple[float, float, float, float, float, float, float]:
+    """What the blower delivers beyond what the engine swallows, and the states and the power that go with it."""
+    p1 = fed(t, p2, Nb)
+    m, T2, power = blower(t, p1, p2, Nb)
+    m = max(m, 1e-4)
+    T3 = cooler(t, m, T2)
+    p3 = max(p2 - t.cooler_resistance * m**1.85 * T2 / p2, 0.3 * p2)
+    return m - demand(t, m, p3, T3)[0], p1, m, T2, T3, p3, power
+
+
+@compiled
 def solve_point(t: Any, out: Any) -> None:
     slip = t.slip_level
     for _ in range(3):
         Nb = t.drive_ratio * t.engine_speed * (1.0 - slip)
         low, high = 0.5 * t.ambient_pressure, 5.0 * t.ambient_pressure
-        for _ in range(38):
-            p2 = 0.5 * (low + high)
-            p1 = fed(t, p2, Nb)
-            m, T2, power = blower(t, p1, p2, Nb)
-            m = max(m, 1e-4)
-            T3 = cooler(t, m, T2)
-            p3 = max(p2 - t.cooler_resistance * m**1.85 * T2 / p2, 0.3 * p2)
-            if m > demand(t, m, p3, T3)[0]:
-                low = p2
+        f_low, f_high, side = surplus(t, low, Nb)[0], surplus(t, high, Nb)[0], 0
+        for _ in range(60):
+            p2 = next_trial(low, f_low, high, f_high)
+            f, p1, m, T2, T3, p3, power = surplus(t, p2, Nb)
+            if abs(f) < 1e-9 or high - low < 1e-3:
+                break
+            if f > 0.0:
+                f_high = 0.5 * f_high if side > 0 else f_high
+                low, f_low, side = p2, f, 1
             else:
-                high = p2
+                f_low = 0.5 * f_low if side < 0 else f_low
+                high, f_high, side = p2, f, -1
         reference = 1e5 * t.blower_displacement * t.drive_ratio / (2.0 * math.pi)  # one bar of pressure rise
         slip = t.slip_level * (power / (2.0 * math.pi * t.engine_speed) / reference) ** t.slip_load_exponent
     _, p_e, T_p = demand(t, m, p3, T3)

@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.optimize import least_squares
 
+from boostwright.errors import FitError
 from boostwright.inference.calibrate import (
     TYPICAL_SENSOR_ERRORS,
     CalibrationData,
@@ -16,7 +18,7 @@ from boostwright.inference.calibrate import (
     observed_scale,
     sensor_covariance,
 )
-from boostwright.inference.least_squares import Outcome
+from boostwright.inference.nonlinear_fit import Outcome
 from boostwright.inference.priors import KNOWN_SHARE, UNKNOWNS, Contrast, Known, Law, parameter_space, smooth_basis
 from boostwright.machine.assumptions import RULES
 from boostwright.machine.operating_point import matched
@@ -113,6 +115,21 @@ def test_observations_without_error_return_the_truth_where_the_data_determine_it
     )
 
 
+def test_an_independent_optimiser_finds_the_same_minimum():
+    """Scipy's trust region, from the nominal values, with its own differences, on the residuals of our last fit."""
+    points, other = baseline_points(), baseline_points()
+    other["inlet_area"] *= 1.3
+    curves = curves_of(points, other, np.random.default_rng(12))
+    calibration = calibrate(data_of(points, points, curves, ("torque", "manifold_pressure", "charge_temperature")))
+    predictor, fit = calibration.predictor, calibration.fit
+    residuals = predictor.residuals(predictor.data.observations.ravel())
+    theirs = least_squares(
+        lambda z: np.concatenate([residuals(z[None])[0], z]), np.zeros(predictor.space.size), diff_step=1e-4, xtol=1e-8
+    )
+    assert fit.residuals @ fit.residuals + fit.estimates @ fit.estimates == pytest.approx(2 * theirs.cost, rel=1e-5)
+    np.testing.assert_allclose(fit.estimates, theirs.x, atol=0.05)
+
+
 def test_misfit_of_noise_as_stated_is_near_one():
     """Noise drawn from the stated covariance: the misfit averages 1 a datum, the mean of five within 0.25 of it."""
     points, generator = baseline_points(), np.random.default_rng(3)
@@ -167,6 +184,15 @@ def test_data_that_do_not_fit_together_are_refused(change, words):
     data = data_of(points, points, curves_of(points, points), ("torque", "manifold_pressure"))
     with pytest.raises(ValueError, match=words):
         replace(data, **change)
+
+
+def test_a_build_without_operating_point_is_refused_by_speed():
+    """An engine of 84 mL behind a blower of 1.6 L swallows nothing to speak of."""
+    points, tiny = baseline_points(), baseline_points()
+    tiny["engine_displacement"] *= 0.02
+    data = data_of(points, tiny, curves_of(points, points), ("torque", "manifold_pressure"))
+    with pytest.raises(FitError, match=r"candidate has no operating point at 3000, .* rpm: check its drive"):
+        calibrate(data)
 
 
 def test_setups_at_different_speeds_are_refused():

@@ -3,14 +3,13 @@
 import numpy as np
 import pytest
 
-from boostwright.inference.least_squares import (
+from boostwright.inference.least_squares import generalised_linear_fit, linear_fit
+from boostwright.inference.nonlinear_fit import (
     QUICK,
     NormalPrior,
     Outcome,
     Parameter,
     forward_differences,
-    generalised_linear_fit,
-    linear_fit,
     no_prior,
     nonlinear_fit,
     standard_normal_prior,

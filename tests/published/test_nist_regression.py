@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from boostwright.inference.least_squares import (
+from boostwright.inference.least_squares import linear_fit
+from boostwright.inference.nonlinear_fit import (
     NonlinearFit,
     Outcome,
     Parameter,
-    linear_fit,
     no_prior,
     nonlinear_fit,
     with_estimated_noise,

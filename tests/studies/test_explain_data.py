@@ -120,3 +120,14 @@ def test_pulls_without_boost_are_refused(campaign, pulls, builds):
     ]
     with pytest.raises(DataError, match="manifold pressure is not logged in every pull"):
         curves_data(campaign, without, builds)
+
+
+def test_setups_that_share_hardly_any_speed_are_refused(campaign, pulls, builds):
+    def empty(pull, where):
+        torque = np.where(where, np.nan, pull.values["torque"])
+        return replace(pull, values={**pull.values, "torque": torque})
+
+    middle = np.median(pulls[0].engine_speed)
+    apart = [empty(p, (p.engine_speed > middle) == (p.setup == "cast")) for p in pulls]
+    with pytest.raises(DataError, match="cast and machined have all their channels in fewer than five speed bins"):
+        curves_data(campaign, apart, builds)

@@ -7,9 +7,10 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.inference.least_squares import (
+from boostwright.errors import FitError
+from boostwright.inference.nonlinear_fit import (
+    QUICK,
     BatchResiduals,
-    FitSettings,
     NonlinearFit,
     Parameter,
     nonlinear_fit,
@@ -34,7 +35,6 @@ CHANNELS = (
 LOGARITHMIC = ("torque", "manifold_pressure", "air_mass_flow", "rotor_speed")
 """Those that are compared by their logarithm; the others on their own scale."""
 
-_DIFFERENCE_STEP = 1e-4  # of a prior standard deviation: far above the match's own tolerance of 1e-9
 _LARGEST_STEP = 2.0  # prior standard deviations
 TYPICAL_FREEDOM = 5.6  # degrees of freedom of a usual sensor error, off by 0.3 in its logarithm: 1/(2 0.3^2)
 _LEAST_VALUE = 1e-6  # keeps the logarithm of a quantity that a wild trial drives below zero finite
@@ -170,15 +170,6 @@ class Predictor:
         return whitened
 
 
-def _model_differences(residuals: BatchResiduals, vector: Floats, scale: Floats) -> Floats:
-    """Forward differences over a small part of a prior standard deviation, all unknowns in one batch."""
-    lanes = residuals(np.vstack([vector, vector + _DIFFERENCE_STEP * np.diag(scale)]))
-    return np.asarray(((lanes[1:] - lanes[0]) / (_DIFFERENCE_STEP * scale[:, None])).T, float)
-
-
-_SETTINGS = FitSettings(jacobian=_model_differences, tolerance=1e-6, most_steps=60)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Calibration:
     """The most probable unknowns given the data, and the curvature there."""
@@ -206,9 +197,25 @@ def calibrate(data: CalibrationData) -> Calibration:
     -----
     Levenberg-Marquardt from the nominal values, all differences of a Jacobian in one batch of points. The size of each
     channel's errors is itself uncertain: the first fit's residuals rescale it, and a second fit follows from there.
+
+    Raises
+    ------
+    FitError
+        If the builds as stated have no operating point somewhere.
     """
+    _refuse_unmatched(data)
     first = _fitted(data, np.zeros(Predictor(data).space.size))
     return _fitted(_rescaled(first), first.fit.estimates)
+
+
+def _refuse_unmatched(data: CalibrationData) -> None:
+    for setup, points in (("baseline", data.baseline), ("candidate", data.candidate)):
+        lost = ~matched(points).is_matched
+        if np.any(lost):
+            speeds = ", ".join(f"{60 * speed:.0f}" for speed in data.engine_speed[lost])
+            raise FitError(
+                f"the build of the {setup} has no operating point at {speeds} rpm: check its drive and sizes"
+            )
 
 
 def _fitted(data: CalibrationData, start: Floats) -> Calibration:
@@ -216,7 +223,7 @@ def _fitted(data: CalibrationData, start: Floats) -> Calibration:
     names = predictor.space.names
     parameters = [Parameter(name=n, start=z, largest_step=_LARGEST_STEP) for n, z in zip(names, start, strict=True)]
     residuals = predictor.residuals(data.observations.ravel())
-    fit = nonlinear_fit(residuals, parameters, standard_normal_prior(len(parameters)), _SETTINGS)
+    fit = nonlinear_fit(residuals, parameters, standard_normal_prior(len(parameters)), QUICK)
     return Calibration(predictor=predictor, fit=fit)
 
 

@@ -12,7 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.inference.calibrate import Calibration
-from boostwright.inference.least_squares import BatchResiduals
+from boostwright.inference.nonlinear_fit import (
+    BatchResiduals,
+)
 
 Floats: TypeAlias = NDArray[np.float64]
 Sampler: TypeAlias = Callable[[Calibration, int, np.random.Generator], "PosteriorDraws"]

@@ -7,7 +7,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats  # type: ignore[import-untyped]
 
-from boostwright.inference.least_squares import central_differences
+from boostwright.inference.nonlinear_fit import (
+    central_differences,
+)
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,6 @@ from boostwright.studies.words import number, plus_minus, quantity_words, signed
 
 WIDTH = 118
 KILOWATT = 1e3
-DETERMINED = 0.5  # of its variance removed: an unknown that the data rather than its prior determine
 _PRINTED_UNIT = {"-": (1.0, "–"), "m2": (1e-4, "cm²"), "Pa": (100.0, "hPa"), "W": (KILOWATT, "kW")}  # of an SI unit
 _PRINTED_KEY = {"kg_per_s": "kg/s", "kpa": "kPa", "percent": "%", "kw": "kW", "degC": "°C"}
 
@@ -82,7 +81,7 @@ def _parameter_table(result: ExplainResult) -> Table:
         scale, unit = _PRINTED_UNIT.get(row.unit, (1.0, row.unit))
         before, after = (_range(estimate, scale) for estimate in (row.prior, row.posterior))
         share = f"{number(100 * row.share_removed)} %"
-        style = "" if row.share_removed >= DETERMINED else "dim"
+        style = "" if row.is_determined else "dim"
         table.add_row(quantity_words(row.name), before, after, unit, share, style=style)
     return table
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import combinations
+from operator import itemgetter
 from typing import TypeAlias
 
 import numpy as np
@@ -124,7 +125,7 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
         pressure_gain=pressure,
         air_minus_pressure=difference,
         paths={name: _band(getattr(paths, name)) for name in GainPaths.__dataclass_fields__},
-        derived=_derived(explained),
+        derived=tuple(d.quantity(explained.baseline, explained.candidate) for d in _DERIVATIONS),
         parameters=parameter_rows(explained.calibration, explained.draws),
         sharper_channels=sharper_channels(
             explained.calibration, explained.draws, paths.air_mass_flow, explained.shares
@@ -221,30 +222,29 @@ def _merge_ratio(draws: Floats, a: tuple[int, ...], b: tuple[int, ...]) -> float
     return float(np.var(first + second) / max(min(np.var(first), np.var(second)), 1e-12))
 
 
-_DERIVED: tuple[tuple[str, str, float, float, Callable[[OperatingPoints], Floats]], ...] = (
-    ("air_mass_flow", "kg_per_s", 1.0, 0.0, lambda at: at["air_mass_flow"]),
-    ("inlet_depression", "kpa", 1e3, 0.0, lambda at: at["ambient_pressure"] - at["blower_inlet_pressure"]),
-    ("blower_volumetric_efficiency", "percent", 0.01, 0.0, lambda at: at["blower_volumetric_efficiency"]),
-    ("isentropic_efficiency", "percent", 0.01, 0.0, lambda at: _isentropic_efficiency(at)),
-    ("blower_drive_power", "kw", 1e3, 0.0, lambda at: at["blower_drive_power"]),
-    ("blower_outlet_temperature", "degC", 1.0, ICE_POINT, lambda at: at["blower_outlet_temperature"]),
-)
-"""Name, unit, its size, its zero, and how the quantity follows from matched points."""
+@dataclass(frozen=True, kw_only=True)
+class _Derivation:
+    """How a quantity follows from matched points, and the unit that it is read in: its size and its zero in SI."""
 
+    name: str
+    of: Callable[[OperatingPoints], Floats]
+    unit: str
+    scale: float = 1.0
+    zero: float = 0.0
 
-def _derived(explained: ExplainedDraws) -> tuple[DerivedQuantity, ...]:
-    """What the chain gives of both setups besides power."""
-    return tuple(
-        DerivedQuantity(
-            name=name,
-            unit=unit,
-            scale=scale,
-            zero=zero,
-            baseline=_band(of(explained.baseline)),
-            candidate=_band(of(explained.candidate)),
+    def quantity(self, baseline: OperatingPoints, candidate: OperatingPoints) -> DerivedQuantity:
+        return DerivedQuantity(
+            name=self.name,
+            unit=self.unit,
+            scale=self.scale,
+            zero=self.zero,
+            baseline=_band(self.of(baseline)),
+            candidate=_band(self.of(candidate)),
         )
-        for name, unit, scale, zero, of in _DERIVED
-    )
+
+
+def _depression(at: OperatingPoints) -> Floats:
+    return at["ambient_pressure"] - at["blower_inlet_pressure"]
 
 
 def _isentropic_efficiency(at: OperatingPoints) -> Floats:
@@ -253,3 +253,17 @@ def _isentropic_efficiency(at: OperatingPoints) -> Floats:
     rise = at["blower_inlet_temperature"] * (at.pressure_ratio**exponent - 1)
     heat_capacity = at["specific_gas_constant"] / exponent
     return np.asarray(at["blower_mass_flow"] * heat_capacity * rise / at["shaft_power"], float)
+
+
+_DERIVATIONS = (
+    _Derivation(name="air_mass_flow", of=itemgetter("air_mass_flow"), unit="kg_per_s"),
+    _Derivation(name="inlet_depression", of=_depression, unit="kpa", scale=1e3),
+    _Derivation(
+        name="blower_volumetric_efficiency", of=itemgetter("blower_volumetric_efficiency"), unit="percent", scale=0.01
+    ),
+    _Derivation(name="isentropic_efficiency", of=_isentropic_efficiency, unit="percent", scale=0.01),
+    _Derivation(name="blower_drive_power", of=itemgetter("blower_drive_power"), unit="kw", scale=1e3),
+    _Derivation(
+        name="blower_outlet_temperature", of=itemgetter("blower_outlet_temperature"), unit="degC", zero=ICE_POINT
+    ),
+)

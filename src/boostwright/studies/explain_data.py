@@ -29,6 +29,7 @@ from boostwright.studies.compare import gain_posterior, question_of, reduced_pul
 Floats: TypeAlias = NDArray[np.float64]
 
 SPEED_COUNT = 13
+FEWEST_SPEEDS = 5
 OWN_COLUMNS = ("excess_air_ratio", "coolant_temperature")
 """Logged quantities that are conditions of the match rather than results of it."""
 
@@ -104,6 +105,10 @@ def _chosen_speeds(pulls: Sequence[ReducedPull], channels: Sequence[str]) -> NDA
         for setup in setups
     ]
     usable = np.flatnonzero(np.all(filled, axis=0))
+    if usable.size < FEWEST_SPEEDS:
+        problem = "have all their channels in fewer than five speed bins together"
+        remedy = "sweep the same range with both, or leave the sparse channel out"
+        raise DataError(str(Fault(value=" and ".join(sorted(setups)), problem=problem, remedy=remedy)))
     return usable[np.unique(np.linspace(0, usable.size - 1, SPEED_COUNT).round().astype(np.intp))]
 
 

@@ -12,6 +12,9 @@ from boostwright.studies.rounding import json_list, json_number
 
 Floats: TypeAlias = NDArray[np.float64]
 
+DETERMINED = 0.5
+"""Share of its variance that the data must remove from an unknown before it counts as determined by them."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Band:
@@ -74,6 +77,11 @@ class ParameterRow:
     prior: Estimate
     posterior: Estimate
     share_removed: float
+
+    @property
+    def is_determined(self) -> bool:
+        """Whether the data rather than the prior say what it is."""
+        return self.share_removed >= DETERMINED
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -233,6 +241,7 @@ def _parameter_json(row: ParameterRow) -> dict[str, object]:
         "prior": _estimate_json(row.prior),
         "posterior": _estimate_json(row.posterior),
         "share_removed": json_number(row.share_removed),
+        "determined": row.is_determined,
     }
 
 
