@@ -24,8 +24,7 @@ _CONNECTED = 0.1  # a throttle that never opens further is a sensor that is not 
 _HALF_OPEN = 0.8
 _FULL_LOAD = 0.5  # of the torque that nearly all of the rise stays below, where no throttle was logged
 _ASSUMED_SWEEP = 300 * _RPM  # 1/s2, for a log without a clock
-_LONGEST_LIFT = 1.5  # s; a longer break parts two sweeps
-_LIFT_FALL = 200 * _RPM
+_LIFT_FALL = 200 * _RPM  # a deeper fall of speed parts two sweeps
 _BUILD_UP_HALF_WIDTH = 0.1  # s
 _STEEP = 4.0  # d ln(torque) / d ln(speed); full-load curves stay below 2
 _SLOWEST_RISE = 0.02  # 1/s, of ln(speed), so that a held speed does not look steep
@@ -117,10 +116,8 @@ def _longest_sweep(log: _Log) -> _Runs:
     N, runs = log.speed.value, _runs(log.full & log.rising)
     if not runs.first.size:
         raise _no_sweep(log)
-    breaks = log.time[runs.first[1:]] - log.time[runs.stop[:-1] - 1]
     fallen = N[runs.stop[:-1] - 1] - N[runs.first[1:]]
-    parted = (breaks > _LONGEST_LIFT) | (fallen > _LIFT_FALL)
-    sweep = np.concatenate(([0], np.cumsum(parted)))
+    sweep = np.concatenate(([0], np.cumsum(fallen > _LIFT_FALL)))
     begin = np.flatnonzero(np.diff(sweep, prepend=-1))
     end = np.append(begin[1:], sweep.size) - 1
     rise = N[runs.stop[end] - 1] - N[runs.first[begin]]
