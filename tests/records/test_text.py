@@ -240,6 +240,34 @@ def test_rows_of_another_width_are_refused(refusal):
     ]
 
 
+def test_a_row_that_is_too_long_is_refused_also_behind_the_columns_that_matter(refusal):
+    assert refusal("rpm,Torque [N*m],Note\n3000,400,a\n3006,400,5,b\n") == [
+        "01.csv, row 3: has 4 cells where the header has 3; is there a delimiter in a number? delete the row or mend it"
+    ]
+
+
+def test_rows_are_counted_on_from_block_to_block(refusal, monkeypatch):
+    monkeypatch.setattr(text, "_BLOCK", 8)
+
+    assert refusal("rpm,kW\n3000,100\n3006,101\n\n3012,102\nx,103\n") == [
+        '01.csv, row 6, column "rpm": "x" is not a number; correct it, or delete the row'
+    ]
+
+
+def test_numbers_in_the_rows_above_the_table_are_no_rows_of_it(make_file):
+    log = read_log(
+        make_file("Barometer [hPa],1006\nPull,3,4\n" + f"{HEADER},TPS [%]\n0.00,3000,400.5,99\n0.02,3006,402.0,99\n")
+    )
+
+    assert log.channels["torque"] == pytest.approx([400.5, 402.0])
+
+
+def test_the_mark_between_our_own_cells_may_stand_in_a_log(make_file):
+    log = read_log(make_file('rpm,Note,kW\n3000,"a\x1fb",100\n3006,,101\n'))
+
+    assert log.channels["power"].tolist() == [100e3, 101e3]
+
+
 def test_of_many_faults_of_one_kind_the_first_are_spelled_out_and_the_rest_counted(refusal):
     said = refusal(f"{HEADER}\n{ROWS}" + "0.06,x,400\n" * 50)
 

@@ -19,6 +19,7 @@ _NUMERIC = re.compile(
     rf"[+-]?[\d.,{_THOUSANDS}]*\d[\d.,{_THOUSANDS}]*(?:[eE][+-]?\d+)?|[+-]?(?:nan|inf|infinity)", re.I
 )
 _GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+")
+_GROUPED_BY_BLANK = re.compile(rf"\d[{_THOUSANDS}]\d{{3}}")
 _PROBED = 10  # rows that say what a row of numbers looks like in this log
 
 
@@ -196,7 +197,7 @@ def number_style(cells: Sequence[str]) -> NumberStyle:
     """
     numbers = [cell.strip(_BLANKS) for cell in cells if is_numeric(cell)]
     doubtful = [cell for cell in numbers if _GROUPED.fullmatch(cell)]
-    comma = [cell for cell in numbers if cell not in doubtful and cell.rfind(",") > cell.rfind(".")]
+    comma = [cell for cell in numbers if cell.rfind(",") > cell.rfind(".") and not _GROUPED.fullmatch(cell)]
     point = [cell for cell in numbers if cell.rfind(".") > cell.rfind(",")]
     by_comma = [cell for cell in doubtful if cell.count(",") > 1] + [cell for cell in point if "," in cell]
     if comma and by_comma:
@@ -205,11 +206,11 @@ def number_style(cells: Sequence[str]) -> NumberStyle:
         whole, broken = doubtful[0].replace(",", ""), doubtful[0].replace(",", ".")
         problem = f'does not say whether its "{doubtful[0]}" is {whole} or {broken}'
         raise _refuse(problem, "write the numbers without thousands separators")
-    by_point = [cell for cell in comma if "." in cell]
-    by_blank = [cell for cell in numbers if re.search(rf"\d[{_THOUSANDS}]\d{{3}}", cell)]
+    by_point = any("." in cell for cell in comma)
+    by_blank = any(map(_GROUPED_BY_BLANK.search, numbers))
     if comma:
-        return NumberStyle(decimal_comma=True, grouped=bool(by_point or by_blank))
-    return NumberStyle(grouped=bool(doubtful or by_comma or by_blank))
+        return NumberStyle(decimal_comma=True, grouped=by_point or by_blank)
+    return NumberStyle(grouped=bool(doubtful or by_comma) or by_blank)
 
 
 def clean_numbers(texts: pl.Series, style: NumberStyle) -> pl.Series:

@@ -4,6 +4,7 @@ import codecs
 import csv
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import IO, AnyStr
 
@@ -26,10 +27,11 @@ from boostwright.records.table import (
     read_cells,
 )
 
-_HEAD = 64 * 1024  # bytes in which the table must begin
-_BLOCK = 8 * 1024 * 1024  # bytes that are parsed at once; what a large log costs beyond its numbers
+_HEAD = 64 * 1024  # bytes, and
+_TOP = 300  # lines, in which the table must begin
+_BLOCK = 4 * 1024 * 1024  # bytes that are parsed at once; what a large log costs beyond its numbers
 _PROBED = 10  # last rows of the head, which show the delimiter
-_STYLED = 50  # rows, spread over the head, that show how numbers are written
+_STYLED = 25  # rows, spread over the head, that show how numbers are written
 _DELIMITERS = ("\t", ";", "|", ",")  # the comma last: where another fits as well, it is the decimal sign
 _CELL_END = "\x1f"  # the separator that no log holds
 _BYTE_ORDER_MARKS = (
@@ -85,11 +87,11 @@ def _layout(path: Path) -> _Layout:
             lines = file.read(_HEAD).split("\n")
     if len(lines) > 1 and len(start) == _HEAD:
         lines.pop()  # cut off in its middle
-    filled = [line for line in lines if line.strip()]
-    if not filled:
+    last = list(islice((line for line in reversed(lines) if line.strip()), _PROBED))
+    if not last:
         raise _refuse("is empty", "check that the logger has saved the pull")
-    delimiter = _delimiter(filled)
-    rows = [_split(line, delimiter) for line in lines]
+    delimiter = _delimiter(last)
+    rows = [_split(line, delimiter) for line in (*lines[:_TOP], *lines[max(_TOP, len(lines) - _PROBED) :])]
     head = find_table(rows)
     return _Layout(
         encoding=encoding,
@@ -121,13 +123,13 @@ def _encoding(start: bytes) -> str:
     return "utf-8"
 
 
-def _delimiter(filled: Sequence[str]) -> str:
-    rows = {mark: [_split(line, mark) for line in filled[-_PROBED:]] for mark in _DELIMITERS}
+def _delimiter(lines: Sequence[str]) -> str:
+    rows = {mark: [_split(line, mark) for line in lines] for mark in _DELIMITERS}
     several = [mark for mark in _DELIMITERS if max(map(len, rows[mark])) > 1]
     if several:
         return max(several, key=lambda mark: sum(map(count_numeric, rows[mark])))
     remedy = "separate the columns by comma, semicolon, tab or |"
-    raise _refuse(f'is one column wide, such as "{filled[-1].strip()[:40]}"', remedy)
+    raise _refuse(f'is one column wide, such as "{lines[0].strip()[:40]}"', remedy)
 
 
 def _split(line: str, delimiter: str) -> list[str]:
