@@ -201,6 +201,13 @@ def test_a_rotor_that_lags_in_one_pull_is_belt_slip_whatever_the_ratio():
     assert fault.sentence == "its rotor falls behind the setup's best pull by up to 2.0% from 4948 to 5801 rpm"
 
 
+def test_doubled_teeth_in_one_pull_do_not_make_the_others_slip():
+    turning = 2.7 * SPEED
+    doubled = np.where(np.arange(23) == 9, 1.2 * turning, turning)
+    rows = screen_pulls([pull(np.zeros(23), rotor_speed=speed) for speed in (turning, doubled, turning)])
+    assert not any(row.fault for row in rows)
+
+
 def test_another_pulley_on_the_other_setup_is_no_slip():
     rows = screen_pulls(
         [

@@ -124,8 +124,9 @@ def test_a_lift_in_the_sweep_is_masked_and_named(left_out):
     lifted = (channels["time"] > 6.0) & (channels["time"] < 6.4)
     channels["torque"] = np.where(lifted, 60.0, channels["torque"])
     channels["throttle_position"] = np.where(lifted, 0.2, channels["throttle_position"])
+    channels["torque"][np.flatnonzero(lifted)[5]] = np.nan
     steady = found(without(channels, "manifold_pressure", *left_out))
-    assert np.all(steady.reason[lifted] == Reason.PART_THROTTLE)
+    assert np.sum(steady.reason[lifted] == Reason.PART_THROTTLE) == lifted.sum() - 1
     (fault,) = steady.faults
     assert fault.kind == "lift"
     assert fault.from_speed * 60 == pytest.approx(4000, abs=10)
@@ -198,6 +199,14 @@ def test_two_sweeps_that_follow_at_once_are_refused_too():
     quick = {name: values[:1300] for name, values in sweep_channels().items()}
     with pytest.raises(DataError, match="are two sweeps in one file"):
         found(joined(quick, quick, pause=0.01) | {"throttle_position": np.ones(2600)})
+
+
+def test_a_torque_meter_that_reads_nothing_is_no_pull():
+    dead = without(sweep_channels(), "throttle_position") | {"torque": np.zeros(sweep_channels()["time"].size)}
+    with pytest.raises(
+        DataError, match="holds no rise of 500 rpm at full throttle; log one whole sweep, throttle wide"
+    ):
+        found(dead)
 
 
 def test_too_short_a_sweep_is_refused():

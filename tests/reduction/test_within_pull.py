@@ -71,6 +71,13 @@ def test_slip_over_the_whole_range_needs_the_drive_ratio():
     assert [fault.kind for fault in pull_with(settings=GEARED, rotor_speed=everywhere).faults] == ["belt slip"]
 
 
+def test_a_pickup_that_misses_teeth_is_not_a_slipping_belt():
+    def missing(values, rpm):
+        return np.where((rpm > 4500) & (rpm < 4530), 0.5 * values, values)
+
+    assert pull_with(rotor_speed=missing).faults == ()
+
+
 @pytest.mark.parametrize("depth", [0.09, 0.16])
 def test_a_misfire_is_a_dent(depth):
     (fault,) = pull_with(torque=dented(depth, 4300, 4600)).faults

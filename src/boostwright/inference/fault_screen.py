@@ -37,6 +37,7 @@ _FEWEST_BINS = 8
 _FREE_LEVEL = 0.1  # sd of the level, so wide that the screen looks at shape alone: level is what setups are compared by
 _DENT_BINS = (1, 2, 4)
 _ROTOR_LAG = 0.01
+_LAGGING_BINS = 3  # fewer may be a pickup that missed or doubled teeth, in this pull or in the best
 _OWN_KINDS = frozenset({"belt slip", "misfire", "lift", "part throttle"})  # a frozen sensor's rows are masked already
 
 
@@ -111,7 +112,7 @@ def _lagging_rotors(pulls: Sequence[ReducedPull]) -> dict[int, PullFault]:
         best = np.where(known, ratio, 0.0).max(axis=0)
         lag = np.where(known, 1 - ratio / np.where(best > 0, best, 1.0), 0.0)
         for i, behind in zip(members, lag, strict=True):
-            if behind.max() > _ROTOR_LAG:
+            if np.sum(behind > _ROTOR_LAG) >= _LAGGING_BINS:
                 faults[i] = _rotor_fault(pulls[i].engine_speed, behind)
     return faults
 
@@ -139,12 +140,12 @@ def _torque_losses(
 def _suspicions(
     level: Floats, setups: Sequence[Sequence[int]], within: Floats, shapes: Sequence[_Shape]
 ) -> list[_Suspicion]:
+    known = np.isfinite(level)
+    rivals = [(i, [j for j in members if j != i]) for members in setups for i in members]
     return [
-        _suspicion(i, level, [j for j in members if j != i], within, shapes)
-        for members in setups
-        for i in members
-        if np.sum(np.isfinite(level[i]) & np.isfinite(level[[j for j in members if j != i]]).any(axis=0))
-        >= _FEWEST_BINS
+        _suspicion(i, level, others, within, shapes)
+        for i, others in rivals
+        if np.sum(known[i] & known[others].any(axis=0)) >= _FEWEST_BINS
     ]
 
 

@@ -95,20 +95,20 @@ def _clock(raw: RawPull) -> Floats:
 
 
 def _throttle(raw: RawPull) -> Floats | None:
-    throttle = raw.channels.get("throttle_position")
-    if throttle is None or not np.isfinite(throttle).any():
-        return None
-    opening = without_wild_samples(throttle)
-    return opening if opening.max() > _CONNECTED else None
+    opening = _clean(raw, "throttle_position")
+    return None if opening is None or opening.max() < _CONNECTED else opening
 
 
 def _loaded(raw: RawPull, speed: SmoothSignal) -> Flags:
-    torque = raw.channels.get("torque")
-    rises = speed.rate > _SLOWEST_SWEEP
-    if torque is None or not np.isfinite(torque[rises]).any():
+    torque, rises = _clean(raw, "torque"), speed.rate > _SLOWEST_SWEEP
+    if torque is None or not rises.any():
         return np.ones(speed.value.size, dtype=np.bool_)
-    load = without_wild_samples(torque)
-    return load > _FULL_LOAD * float(np.percentile(load[rises], 90))
+    return torque > _FULL_LOAD * float(np.percentile(torque[rises], 90))
+
+
+def _clean(raw: RawPull, quantity: str) -> Floats | None:
+    values = raw.channels.get(quantity)
+    return without_wild_samples(values) if values is not None and np.isfinite(values).any() else None
 
 
 def _longest_sweep(log: _Log) -> _Runs:
@@ -195,9 +195,9 @@ def _lifts(log: _Log, runs: _Runs) -> list[PullFault]:
 
 
 def _lift(log: _Log, first: int, stop: int) -> PullFault:
-    N = log.speed.value
-    load = log.raw.channels.get("torque", log.raw.channels.get("throttle_position", N))
-    lost = float(np.clip(1 - np.nanmin(load[first:stop]) / load[first - 1], 0, 1))
+    N, torque = log.speed.value, _clean(log.raw, "torque")
+    load = log.throttle if torque is None else torque
+    lost = 0.0 if load is None else float(np.clip(1 - load[first:stop].min() / load[first - 1], 0, 1))
     low, high = sorted((float(N[first - 1]), float(N[stop])))
     sentence = f"throttle or torque lifted at {low * 60:.0f} rpm for {log.time[stop] - log.time[first - 1]:.1f} s"
     return PullFault(kind="lift", from_speed=low, to_speed=high, size=lost, sentence=sentence)
@@ -209,7 +209,7 @@ def _runs(flags: Flags) -> _Runs:
 
 
 def _no_sweep(log: _Log) -> DataError:
-    N = log.speed.value[log.full]
+    N = log.speed.value[log.full] if log.full.any() else log.speed.value
     said = f"engine speed {N.min() * 60:.0f} to {N.max() * 60:.0f} rpm"
     if np.argmax(N) < np.argmin(N) and np.ptp(N) > _SHORTEST_SWEEP:
         said = f"engine speed {N.max() * 60:.0f} to {N.min() * 60:.0f} rpm"

@@ -57,6 +57,7 @@ def belt_slip_faults(edges: Floats, values: Mapping[str, Floats], drive_ratio: f
     return tuple(
         _fault("belt slip", edges, where, slip, f"the rotor falls behind by up to {{:.1%}} of {against}")
         for where in _stretches(slip > limit)
+        if where.stop - where.start > 1  # one bin alone is a pickup that missed teeth
     )
 
 
