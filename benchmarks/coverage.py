@@ -7,7 +7,6 @@ the population's medians. The same seed and number of campaigns give the same pa
 """
 
 import argparse
-import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields, replace
@@ -151,11 +150,13 @@ def main() -> None:
     options.add_argument("--processes", type=int, default=1)
     options.add_argument("--write", type=Path, help="the page to write")
     chosen = options.parse_args()
+    lines: list[str] = []
     with ProcessPoolExecutor(chosen.processes) as pool:
-        page = "\n".join(_page(chosen.campaigns, partial(pool.map, chunksize=10)))
-    print(page)
+        for line in _page(chosen.campaigns, partial(pool.map, chunksize=10)):
+            print(line, flush=True)
+            lines.append(line)
     if chosen.write:
-        chosen.write.write_text(page + "\n", encoding="utf-8")
+        chosen.write.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def main_scenarios() -> Iterator[Scenario]:
@@ -184,7 +185,7 @@ def _page(campaigns: int, run: Callable[..., Iterator[Outcome]]) -> Iterator[str
     yield from MAIN_HEADER
     pooled: dict[World, list[Outcome]] = {as_modelled: [], beyond_the_model: []}
     for scenario in main_scenarios():
-        outcomes = _timed(scenario, 3 * campaigns, run)
+        outcomes = simulated(scenario, 3 * campaigns, run)
         pooled[scenario.world].extend(outcomes)
         sessions = "one" if scenario.sessions == 1 else "two"
         yield _main_row(f"{WORLDS[scenario.world]} | {scenario.letters} | {sessions}", outcomes)
@@ -193,14 +194,7 @@ def _page(campaigns: int, run: Callable[..., Iterator[Outcome]]) -> Iterator[str
     yield ARCHIVE_TEXT.format(campaigns=campaigns + campaigns // 3)
     yield from ARCHIVE_HEADER
     for scenario in archive_scenarios():
-        yield _archive_row(scenario, _timed(scenario, campaigns + campaigns // 3, run))
-
-
-def _timed(scenario: Scenario, count: int, run: Callable[..., Iterator[Outcome]]) -> list[Outcome]:
-    start = time.perf_counter()
-    outcomes = simulated(scenario, count, run)
-    print(f"{scenario.letters} {scenario.world.__name__} {time.perf_counter() - start:.0f} s", flush=True)
-    return outcomes
+        yield _archive_row(scenario, simulated(scenario, campaigns + campaigns // 3, run))
 
 
 def _main_row(name: str, outcomes: Sequence[Outcome]) -> str:
