@@ -11,6 +11,7 @@ from boostwright.machine.chamber_kernel import (
     OUTLET_TEMPERATURE,
     PLENUM_MASS,
     PLENUM_PRESSURE,
+    PORT_FLOW,
     PRESSURE,
     SCRATCH_ROWS,
     ChamberPoint,
@@ -75,4 +76,7 @@ def test_every_pitch_conserves_mass_and_energy_to_rounding(kind, theta, heat_con
         gained = CP * (account.enthalpy_in - account.enthalpy_out) + account.work + account.heat
         assert new_mass - mass == pytest.approx(account.mass_in - account.mass_out, abs=1e-14 * mass)
         assert new_energy - energy == pytest.approx(gained, abs=1e-13 * energy)
+        shut = tables.inlet_area[0] == 0.0
+        assert np.all(ring.chambers[PORT_FLOW, shut] == 0.0)
+        assert np.all(ring.chambers[PORT_FLOW, ~shut][1:] != 0.0)
     assert abs(new_mass - mass) > 1e-5 * mass

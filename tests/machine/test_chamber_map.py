@@ -88,15 +88,16 @@ def test_a_screw_needs_less_work_than_a_roots_type_at_its_pressure_ratio():
     assert a.gas_power / a.mass_flow < 0.92 * b.gas_power / b.mass_flow
 
 
-def test_leakage_grows_with_the_clearances_and_the_flow_falls():
-    tight, wide = (
-        ChamberBlower(geometry=replace(ROOTS, tip_leakage_area=area, mesh_leakage_area=area)).delivery(
-            1e5, 300.0, 1.6e5, 120.0
-        )
-        for area in (10e-6, 30e-6)
-    )
-    assert 2.0 < wide.leakage_flow / tight.leakage_flow < 3.5
-    assert wide.mass_flow < tight.mass_flow
+def test_leakage_counts_what_passes_the_mesh_and_what_passes_tips_into_chambers_that_still_fill():
+    def delivered(tips: float, mesh: float):
+        geometry = replace(ROOTS, tip_leakage_area=tips, mesh_leakage_area=mesh)
+        return ChamberBlower(geometry=geometry).delivery(1e5, 300.0, 1.6e5, 120.0)
+
+    tight, tips, mesh, both = delivered(0, 0), delivered(25e-6, 0), delivered(0, 25e-6), delivered(25e-6, 25e-6)
+    assert tight.leakage_flow == 0.0
+    assert min(tips.leakage_flow, mesh.leakage_flow) > 0.005 * tight.mass_flow
+    assert both.leakage_flow == pytest.approx(float(tips.leakage_flow + mesh.leakage_flow), rel=0.1)
+    assert both.mass_flow < min(tips.mass_flow, mesh.mass_flow) < tight.mass_flow
 
 
 def test_walls_that_exchange_heat_have_no_map_but_can_be_run():
@@ -108,3 +109,11 @@ def test_walls_that_exchange_heat_have_no_map_but_can_be_run():
     with_heat = ChamberBlower(geometry=hot).delivery(1e5, 300.0, 1.8e5, 150.0)
     without = ChamberBlower(geometry=ROOTS).delivery(1e5, 300.0, 1.8e5, 150.0)
     assert with_heat.heat_loss != pytest.approx(float(without.heat_loss), rel=1e-3)
+
+
+def test_the_hotter_the_walls_the_less_heat_leaves_and_the_less_is_delivered():
+    walls = [replace(ROOTS, heat_conductance=2.0, wall_temperature_share=share) for share in (0.1, 0.9)]
+    cool, hot = (ChamberBlower(geometry=geometry).delivery(1e5, 300.0, 1.8e5, 150.0) for geometry in walls)
+    assert hot.heat_loss < cool.heat_loss - 30.0  # of 23 kW
+    assert hot.outlet_temperature > cool.outlet_temperature
+    assert hot.mass_flow < cool.mass_flow

@@ -32,6 +32,9 @@ class DeliveryParts(NamedTuple):
     within_range: float
 
 
+DELIVERY_NUMBERS = len(DeliveryParts._fields)
+
+
 @dataclass(frozen=True, kw_only=True)
 class BlowerDelivery:
     """What a blower delivers and takes, point by point; shaft power = mass flow x enthalpy rise + heat loss.
@@ -160,7 +163,7 @@ def slip_law_delivery(
 @compiled
 def _slip_law_table(points: NDArray[np.float64], law: NDArray[np.float64]) -> NDArray[np.float64]:
     """The law at every column of `points` (inlet pressure and temperature, outlet pressure, rotor speed)."""
-    table = np.empty((9, points.shape[1]))
+    table = np.empty((DELIVERY_NUMBERS, points.shape[1]))
     for i in range(points.shape[1]):
         parts = slip_law_delivery(
             points[0, i],
@@ -180,7 +183,7 @@ def _slip_law_table(points: NDArray[np.float64], law: NDArray[np.float64]) -> ND
             law[8],
             law[9],
         )
-        for j in range(9):
+        for j in range(DELIVERY_NUMBERS):
             table[j, i] = parts[j]
     return table
 

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicSpline
 
 from boostwright.machine.blower import (
+    DELIVERY_NUMBERS,
     DRY_AIR_GAS_CONSTANT,
     DRY_AIR_HEAT_CAPACITY_RATIO,
     LEAST_THROUGH_FLOW,
@@ -222,7 +223,7 @@ def _map_table(
     nodes: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """The map at every column of `points` (inlet pressure and temperature, outlet pressure, rotor speed)."""
-    table = np.empty((9, points.shape[1]))
+    table = np.empty((DELIVERY_NUMBERS, points.shape[1]))
     for i in range(points.shape[1]):
         parts = map_delivery(
             points[0, i],
@@ -240,7 +241,7 @@ def _map_table(
             pressure_ratio_range,
             nodes,
         )
-        for j in range(9):
+        for j in range(DELIVERY_NUMBERS):
             table[j, i] = parts[j]
     return table
 

@@ -123,18 +123,18 @@ def _outlet_temperature(run: Run, account: Account) -> float:
 @compiled
 def chamber_pitch(run: Run, ring: Ring, scratch: Array) -> Account:
     """Carry all chambers over one pitch and shift them on; the outlet temperature follows the pitch's account."""
-    a, b, c, d, e, f, g = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    mass_in, enthalpy_in, mass_out, enthalpy_out, leakage, work, heat = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     for step in range(run.tables.inlet_area.shape[0]):
         part = chamber_step(run, step, ring.chambers, ring.shared, scratch)
-        a += part.mass_in
-        b += part.enthalpy_in
-        c += part.mass_out
-        d += part.enthalpy_out
-        e += part.leakage
-        f += part.work
-        g += part.heat
+        mass_in += part.mass_in
+        enthalpy_in += part.enthalpy_in
+        mass_out += part.mass_out
+        enthalpy_out += part.enthalpy_out
+        leakage += part.leakage
+        work += part.work
+        heat += part.heat
     _shift(ring.chambers)
-    account = Account(a, b, c, d, e, f, g)
+    account = Account(mass_in, enthalpy_in, mass_out, enthalpy_out, leakage, work, heat)
     ring.shared[OUTLET_TEMPERATURE] = _outlet_temperature(run, account)
     return account
 

@@ -24,7 +24,7 @@ LINEAR_DROP = 1e-5  # y below which flow goes over into a straight line through 
 
 
 class ChamberTables(NamedTuple):
-    """What turns with the rotors, one row a step: volumes at the ends of the steps, port areas in their middles."""
+    """What turns with the rotors, one row a step: volumes at the ends of the steps, port areas as their means."""
 
     volume: Array  # (steps + 1, chambers), m3
     inlet_area: Array  # (steps, chambers), m2
@@ -83,12 +83,11 @@ LEAK_HEAT = 6  # the same times the temperature it comes with
 HEAT = 7  # from the walls
 DRIVE = 8  # W = (DRIVE + P - X) / RESISTANCE, with P the plenum pressure
 RESISTANCE = 9  # infinite while the port is closed
-INLET_SOURCE = 10  # temperature of the gas that crosses the inlet port
-CONDUCTANCE = 11  # of the outlet port
-OUTLET_SOURCE = 12  # temperature of the gas that crosses it
-CONSTANT = 13  # X = CONSTANT + SLOPE P
-SLOPE = 14
-SCRATCH_ROWS = 15
+CONDUCTANCE = 10  # of the outlet port
+OUTLET_SOURCE = 11  # temperature of the gas that crosses it
+CONSTANT = 12  # X = CONSTANT + SLOPE P
+SLOPE = 13
+SCRATCH_ROWS = 14
 
 
 class Plenum(NamedTuple):
@@ -203,10 +202,11 @@ def _net(scratch: Array, row: int, i: int, reach: int) -> float:
 def _chamber_lines(run: Run, step: int, T2: float, plenum: Plenum, state: Array, scratch: Array) -> tuple[float, float]:
     """The energy account of every chamber, solved for its pressure as a line in that of the plenum.
 
-    Returns what the ports take from the plenum, flow times temperature: at no plenum pressure, and per unit of it.
+    Returns what the ports take from the plenum, as its pressure times its volume: at no pressure in it, and per unit.
     """
     volume, inlet_area, outlet_area = run.tables.volume, run.tables.inlet_area, run.tables.outlet_area
     h, theta, reach, p2 = run.duration, run.theta, run.constants.sealing_pitches, run.point.outlet_pressure
+    hgR = h * G * R
     P, Tp, T1 = plenum.pressure, plenum.temperature, run.point.inlet_temperature
     wall = T1 + run.constants.wall_temperature_share * (T2 - T1)
     inertia = run.constants.port_inertance / (theta * h)
@@ -222,14 +222,14 @@ def _chamber_lines(run: Run, step: int, T2: float, plenum: Plenum, state: Array,
         outlet_source = T2 if p2 >= x else Tx
         heat = run.constants.heat_conductance * (wall - Tx)
         V0, V1 = volume[step, i], volume[step + 1, i]
-        inlet, outlet = h * G * R * source / resistance, h * G * R * outlet_source * conductance
+        inlet, outlet = hgR * source / resistance, hgR * outlet_source * conductance
         stiffness = V1 / theta + (G - 1.0) * (V1 - V0) + inlet + outlet
-        load = (V1 / theta - V1 + V0) * p + (G - 1.0) * h * heat + h * G * R * _net(scratch, LEAK_HEAT, i, reach)
+        load = (V1 / theta - V1 + V0) * p + (G - 1.0) * h * heat + hgR * _net(scratch, LEAK_HEAT, i, reach)
         constant, slope = (load + inlet * drive + outlet * p2) / stiffness, inlet / stiffness
         at_zero += inlet * (drive - constant)
         per_pressure += inlet * (1.0 - slope)
-        scratch[DRIVE, i], scratch[RESISTANCE, i], scratch[INLET_SOURCE, i] = drive, resistance, source
-        scratch[CONDUCTANCE, i], scratch[OUTLET_SOURCE, i], scratch[HEAT, i] = conductance, outlet_source, heat
+        scratch[DRIVE, i], scratch[RESISTANCE, i], scratch[HEAT, i] = drive, resistance, heat
+        scratch[CONDUCTANCE, i], scratch[OUTLET_SOURCE, i] = conductance, outlet_source
         scratch[CONSTANT, i], scratch[SLOPE, i] = constant, slope
     return at_zero, per_pressure
 
@@ -251,22 +251,18 @@ def _plenum_balance(run: Run, T2: float, old: Plenum, last: Plenum, at_zero: flo
     )
     mesh = chord_conductance(c.mesh_leakage_area, p2, T2, last.pressure, last.temperature)
     mesh_source = T2 if p2 >= last.pressure else last.temperature
-    capacity = c.plenum_volume / (run.theta * run.duration * G * R)
-    tract = tract_source / resistance
-    supply = capacity * old.pressure + tract * (drive + p1) + mesh_source * mesh * p2 - at_zero / (run.duration * G * R)
-    P = supply / (capacity + tract + mesh_source * mesh + per_pressure / (run.duration * G * R))
+    hgR = run.duration * G * R
+    capacity, tract, leak = c.plenum_volume / run.theta, hgR * tract_source / resistance, hgR * mesh_source * mesh
+    supply = capacity * old.pressure + tract * (drive + p1) + leak * p2 - at_zero
+    P = supply / (capacity + tract + leak + per_pressure)
     return Plenum(P, last.temperature, (drive + p1 - P) / resistance, tract_source, mesh * (p2 - P), mesh_source)
 
 
 @compiled
 def _substitute(run: Run, plenum: Plenum, state: Array, scratch: Array) -> float:
     """Pressures, flows and temperatures inside the step, now that the plenum pressure is known; returns the inflow."""
-    P, p2, theta_h, reach = (
-        plenum.pressure,
-        run.point.outlet_pressure,
-        run.theta * run.duration,
-        run.constants.sealing_pitches,
-    )
+    P, p2 = plenum.pressure, run.point.outlet_pressure
+    theta_h, reach = run.theta * run.duration, run.constants.sealing_pitches
     inflow = 0.0
     for i in range(state.shape[1]):
         x = scratch[CONSTANT, i] + scratch[SLOPE, i] * P
