@@ -118,11 +118,12 @@ def blower(t: Any, p1: float, p2: float, Nb: float) -> tuple[float, float, float
     mechanical = t.mechanical_linear * x + t.mechanical_cubic * x**3
     m, T2 = filled * 0.9, T1 * (p2 / p1) ** 0.4
     for _ in range(7):
-        area = t.leakage_area * (1.0 - t.leakage_closing * (T2 - T1) / 100.0) * (1.0 - t.leakage_speed_share * x)
+        closing = max(1.0 - t.leakage_closing * (T2 - T1) / 100.0, 0.1)
+        area = t.leakage_area * closing * (1.0 - t.leakage_speed_share * x)
         backwards = nozzle_flow(area, p2, 0.5 * (T1 + T2), p1) if p2 > p1 else -nozzle_flow(area, p1, T1, p2)
         m = max(filled - backwards, 0.05 * filled)
         heat = t.casing_conductance * (0.5 * (T1 + T2) - t.casing_temperature)
-        T2 = T1 + (work + 0.3 * mechanical - heat) / (m * CP)
+        T2 = min(max(T1 + (work + 0.3 * mechanical - heat) / (m * CP), 200.0), 1000.0)  # bounds for wild trials
     return filled - backwards, T2, work + mechanical
 
 

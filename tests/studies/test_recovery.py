@@ -1,4 +1,4 @@
-"""The recovery benchmark in small: intervals of explanations against a truth of other laws; docs hold the full table."""
+"""The recovery benchmark in small: intervals against a truth of other laws; docs/recovery.md holds the full table."""
 
 import numpy as np
 import pytest
