@@ -38,6 +38,8 @@ def match(
     from boostwright.studies.match import STANDARD_AIR, match_build, round_speeds
     from boostwright.studies.match_request import ambient_from_text, blower_from_text, speeds_from_text
 
+    if figure is not None:
+        _refuse_picture(figure)
     build_file = read_build_file(build)
     asked = round_speeds(build_file) if speeds is None else speeds_from_text(speeds)
     air = ambient_from_text(ambient or STANDARD_AIR)
@@ -82,10 +84,14 @@ def _draw(result: "MatchResult", target: Path) -> None:
     from boostwright.publish.match_figures import match_figure
     from boostwright.records.atomic import write_atomically
 
-    form = target.suffix.removeprefix(".").lower()
-    if form not in ("svg", "png", "pdf"):
-        raise typer.BadParameter(f"{target} does not end in .svg, .png or .pdf: name a picture of one of these forms")
     picture = io.BytesIO()
-    save(match_figure(result), picture, form)
+    save(match_figure(result), picture, target.suffix.removeprefix(".").lower())
     write_atomically(target, picture.getvalue())
     progress(f"Figure: {target}")
+
+
+def _refuse_picture(target: Path) -> None:
+    from boostwright.units import UnitError
+
+    if target.suffix.lower() not in (".svg", ".png", ".pdf"):
+        raise UnitError(f'"{target}"', "is not the name of a picture that we draw", "end it in .svg, .png or .pdf")

@@ -48,8 +48,7 @@ def _draw(result: MatchResult) -> Figure:
 
 
 def _shown(result: MatchResult, name: str) -> Floats:
-    column = next(column for column in COLUMNS if column.name == name)
-    return np.where(result.operating.is_matched, column.shown(result.operating), np.nan)
+    return result.shown(next(column for column in COLUMNS if column.name == name))
 
 
 def _curve(axes: Axes, result: MatchResult, name: str, text: str, label: str) -> None:

@@ -69,7 +69,7 @@ def print_assumptions(result: MatchResult, console: Console) -> None:
     table.add_column("value", justify="right", no_wrap=True)
     table.add_column("95 % range", justify="right", no_wrap=True)
     table.add_column("scaling; source")
-    for assumption in result.build.assumptions:
+    for assumption in result.assumptions:
         unit = assumption_unit(assumption)
         value, low, high = (f"{x:#.3g}".rstrip(".") for x in unit.from_si(_figures(assumption)))
         said = assumption.source if assumption.scaling == "none" else f"{assumption.scaling}; {assumption.source}"
@@ -87,11 +87,9 @@ def _table(result: MatchResult) -> Table:
     table = Table(box=None, pad_edge=False)
     for _, heading, _ in _SHOWN:
         table.add_column(heading, justify="right", no_wrap=True)
-    columns = {column.name: column.shown(result.operating) for column in COLUMNS}
+    columns = {column.name: result.shown(column) for column in COLUMNS}
     for i, matched in enumerate(result.operating.is_matched):
-        cells = [number(float(columns[name][i]), decimals) for name, _, decimals in _SHOWN]
-        if not matched:
-            cells[2:] = ["–"] * (len(cells) - 2)
+        cells = [_cell(float(columns[name][i]), decimals) for name, _, decimals in _SHOWN]
         for place, (name, _, decimals) in enumerate(_SHOWN):
             if matched and name in ("boost_kpa", "brake_power_kw"):
                 low, high = (
@@ -101,6 +99,10 @@ def _table(result: MatchResult) -> Table:
                 cells[place] += f" ({low}–{high})"
         table.add_row(*cells)
     return table
+
+
+def _cell(value: float, decimals: int) -> str:
+    return "–" if math.isnan(value) else number(value, decimals)
 
 
 def _limits_table(limits: tuple[LimitMargin, ...]) -> Table:

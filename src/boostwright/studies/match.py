@@ -8,9 +8,12 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from boostwright.machine.assumptions import Assumption, drawn
+from boostwright.machine.assumptions import Assumption, default_assumption, drawn
 from boostwright.machine.blower import Blower
 from boostwright.machine.build import Build, build_of
+from boostwright.machine.chamber_defaults import CHAMBER_DEFAULTS
+from boostwright.machine.cycle_engine import cycle_engine
+from boostwright.machine.engine import ENGINE_DEFAULTS
 from boostwright.machine.limits import LimitMargin, LimitStatus, limit_margins
 from boostwright.machine.match_table import MatchOutcome
 from boostwright.machine.operating_point import (
@@ -34,6 +37,7 @@ DRAWS = 200
 SEED = 20260314
 CONFIDENCE = 0.95
 SPEED_STEP = 250 / 60
+CHAMBER = "chamber model"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,10 +78,12 @@ COLUMNS: tuple[MatchColumn, ...] = (
     _column("blower_drive_power_kw", "kW", "blower_drive_power"),
     _column("brake_power_kw", "kW", "brake_power"),
     _column("brake_torque_nm", "N*m", "torque"),
+    _column("exhaust_pressure_kpa", "kPa", "exhaust_pressure"),
     MatchColumn(name="bmep_kpa", unit="kPa", values_of=lambda operating: operating.bmep),
     _column("knock_index", "-", "knock_index"),
     _column("peak_cylinder_pressure_kpa", "kPa", "peak_cylinder_pressure"),
 )
+_STATED = ("bore_stroke_ratio", "friction_factor")  # the build says these to the cycle
 RANGED = ("boost_kpa", "air_mass_flow_kg_per_s", "charge_temperature_degC", "brake_power_kw", "brake_torque_nm")
 _OUTCOMES = {  # word in the JSON, and what is said of the speeds at which it happens
     MatchOutcome.MATCHED: ("matched", ""),
@@ -115,10 +121,20 @@ class MatchResult:
     headline: str
     warnings: tuple[str, ...]
 
+    @property
+    def assumptions(self) -> tuple[Assumption, ...]:
+        """Every number that nobody gave: of the build, then of the cycle and the chambers where these were used."""
+        said = list(self.build.assumptions)
+        said += [default_assumption(default, "cycle") for default in ENGINE_DEFAULTS if default.word not in _STATED]
+        if self.blower_form == CHAMBER:
+            kind = "screw" if self.build.blower.internal_volume_ratio > 1.0 else "roots"
+            said += [default_assumption(default, "chamber") for default in CHAMBER_DEFAULTS[kind]]
+        return tuple(said)
+
     def as_json(self) -> dict[str, object]:
         """The result as JSON; each key carries its unit."""
         return {
-            **{column.name: json_list(column.shown(self.operating)) for column in COLUMNS},
+            **{column.name: json_list(self.shown(column)) for column in COLUMNS},
             "outcome": [_OUTCOMES[MatchOutcome(int(code))][0] for code in self.operating["outcome"]],
             "range": {
                 "confidence": CONFIDENCE,
@@ -135,12 +151,17 @@ class MatchResult:
                 "temperature_degC": json_number(self.ambient.air_temperature - 273.15),
                 "humidity_ratio": json_number(self.ambient.humidity_ratio),
             },
-            "assumptions": [_assumption_json(assumption) for assumption in self.build.assumptions],
+            "assumptions": [_assumption_json(assumption) for assumption in self.assumptions],
         }
 
     def as_frame(self) -> pl.DataFrame:
         """The points as a table, one row an engine speed."""
-        return pl.DataFrame({column.name: column.shown(self.operating) for column in COLUMNS})
+        return pl.DataFrame({column.name: self.shown(column) for column in COLUMNS})
+
+    def shown(self, column: MatchColumn) -> Floats:
+        """A column in its own unit; NaN where there is no operating point, but for the speeds that were asked."""
+        asked = column.name in ("engine_speed_rpm", "rotor_speed_rpm")
+        return np.where(asked | self.operating.is_matched, column.shown(self.operating), np.nan)
 
 
 def match_build(
@@ -149,12 +170,12 @@ def match_build(
     ambient: Ambient,
     blower: BlowerForm | None = None,
 ) -> MatchResult:
-    """Match a build at these engine speeds; without a blower of its own, by the slip law."""
+    """Match a build at these engine speeds, its engine over the crank angle; without a blower form, by the slip law."""
     build = build_of(build_file)
-    finer_models: tuple[FinerModel, ...] = () if blower is None else (blower,)
+    finer_models: tuple[FinerModel, ...] = (cycle_engine(build),) if blower is None else (blower, cycle_engine(build))
     points = build_points(build, engine_speed, ambient)
     closed = matched(points)
-    operating = matched_with(points, finer_models) if finer_models else closed
+    operating = matched_with(points, finer_models)
     lower, upper = _ranges(build_file, closed, operating, ambient)
     limits = limit_margins(build, operating)
     return MatchResult(
@@ -186,14 +207,16 @@ def _ranges(
     speeds = closed["engine_speed"]
     tables = [build_points(build_of(drawn(build_file, generator)), speeds, ambient) for _ in range(DRAWS)]
     draws = matched(np.stack(tables))
+    known = draws.is_matched.any(axis=0)
     lower: dict[str, Floats] = {}
     upper: dict[str, Floats] = {}
     for column in COLUMNS:
         if column.name in RANGED:
-            shown = np.where(draws.is_matched, column.shown(draws), np.nan)
-            shift = column.shown(operating) - column.shown(closed)
-            tails = np.nanquantile(shown, [(1.0 - CONFIDENCE) / 2.0, (1.0 + CONFIDENCE) / 2.0], axis=0)
-            lower[column.name], upper[column.name] = tails[0] + shift, tails[1] + shift
+            shown = np.where(draws.is_matched, column.shown(draws), np.nan)[:, known]
+            tails = np.full((2, known.size), np.nan)
+            tails[:, known] = np.nanquantile(shown, [(1.0 - CONFIDENCE) / 2.0, (1.0 + CONFIDENCE) / 2.0], axis=0)
+            tails += column.shown(operating) - column.shown(closed)
+            lower[column.name], upper[column.name] = tails
     return lower, upper
 
 

@@ -17,6 +17,7 @@ from boostwright.machine.measured_map import measured_map
 from boostwright.machine.operating_point import Ambient, BlowerForm, ambient_air
 from boostwright.records.blower_map_file import read_blower_map
 from boostwright.records.build_file import BuildFile
+from boostwright.studies.match import CHAMBER
 from boostwright.units import UnitError, parse_quantity
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -92,7 +93,7 @@ def blower_from_text(text: str, build_file: BuildFile) -> BlowerForm | None:
         else:
             geometry = typical_roots_geometry(per_rotor_turn, limit)
         made = chamber_map(geometry, typical_corrected_speeds(limit), typical_pressure_ratios())
-        return BlowerForm(name="chamber model", blower=made)
+        return BlowerForm(name=CHAMBER, blower=made)
     if Path(text).suffix.lower() != ".csv":
         raise UnitError(f'"{text}"', "is not a form of blower", "write slip, chamber, or the name of a map's .csv file")
     return BlowerForm(name=f"map {Path(text).name}", blower=_map_from(Path(text), per_rotor_turn, limit))
