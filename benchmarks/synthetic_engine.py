@@ -432,7 +432,6 @@ def nominal_points(truth: NDArray[np.void]) -> NDArray[np.void]:
         points[word] = truth[word]
     Ve, Vb, limit = truth["engine_displacement"], truth["blower_displacement"], truth["speed_limit"]
     size = Vb * limit / (2.3e-3 * 233.0)
-    z = (truth["engine_speed"] - truth["engine_speed"][0]) / np.ptp(truth["engine_speed"])
     assumed: dict[str, Any] = {
         "belt_slip": 0.008,
         "belt_efficiency": 0.97,
@@ -453,7 +452,7 @@ def nominal_points(truth: NDArray[np.void]) -> NDArray[np.void]:
         "cooler_reference_flow": 0.6 * Ve / 6.2e-3,
         "cooler_transfer_exponent": 0.43,
         "cooler_area": 7e-3 * Ve / 6.2e-3,
-        "coolant_temperature": 313.0 + 4.0 * z**1.3,
+        "coolant_temperature": 313.0,
         "stoichiometric_air_fuel_ratio": 14.6,
         "lower_heating_value": 43.0e6,
         "latent_heat": 350e3,

@@ -118,7 +118,7 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown(word="cooler_transfer_exponent", law=_OFFSET, sd=0.1, scope=_COOLER),
     Unknown(word="cooler_area", law=_FACTOR, sd=0.2, scope=_COOLER),
     *_both("coolant_temperature", _OFFSET, 5.0, 2.0, _SESSION),
-    Unknown(word="coolant_temperature", law=_OFFSET, sd=2.5, scope=_SESSION, shape=SpeedShape.WARMING),
+    Unknown(word="coolant_temperature", law=_OFFSET, sd=2.5, scope=_SESSION, shape=SpeedShape.WARMING, centre=4.0),
     *_both("belt_slip", _FACTOR, 0.6, 0.6, _DRIVE),
     Unknown(word="belt_slip", law=_FACTOR, sd=0.6, scope=_DRIVE, shape=SpeedShape.SLOPE, centre=0.5),
     Unknown(word="belt_slip", law=_FACTOR, sd=0.6, scope=_DRIVE, shape=SpeedShape.SLOPE, contrast=_DIFFERENCE),
@@ -216,7 +216,8 @@ NOTHING_KNOWN = Known()
 def parameter_space(baseline: Points, candidate: Points, known: Known = NOTHING_KNOWN) -> ParameterSpace:
     """The unknowns of two setups around their nominal tables, which hold the same engine speeds in the same order.
 
-    A stated level is believed to a share of the usual spread; of a logged word the setups' difference is as well.
+    A stated level is believed to a share of the usual spread; of a logged word the setups' difference is as well, and
+    its course along speed is that of the log.
     """
     if not np.array_equal(baseline["engine_speed"], candidate["engine_speed"]):
         raise ValueError("the two setups must be given at the same engine speeds")
@@ -238,9 +239,10 @@ def parameter_space(baseline: Points, candidate: Points, known: Known = NOTHING_
 
 
 def _believed(unknown: Unknown, known: Known) -> Unknown:
+    if unknown.word in known.logged:
+        return replace(unknown, sd=KNOWN_SHARE * unknown.sd, centre=0.0)
     is_level = unknown.contrast is _COMMON and unknown.shape is SpeedShape.LEVEL
-    is_known = unknown.word in known.logged or (is_level and unknown.word in known.stated)
-    return replace(unknown, sd=KNOWN_SHARE * unknown.sd) if is_known else unknown
+    return replace(unknown, sd=KNOWN_SHARE * unknown.sd) if is_level and unknown.word in known.stated else unknown
 
 
 @dataclass(frozen=True, kw_only=True)
