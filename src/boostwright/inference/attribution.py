@@ -65,11 +65,32 @@ CAUSES: tuple[Cause, ...] = (
             "gas_work_factor",
             "heat_loss_share",
             "mechanical_heat_share",
+            "added_outlet_temperature",
+            "added_shaft_power",
         ),
     ),
     Cause(name="bypass", words=("bypass_area", "bypass_opening", "manifold_pressure_cap")),
+    Cause(
+        name="engine",
+        words=(
+            "engine_displacement",
+            "compression_ratio",
+            "stroke",
+            "engine_volumetric_efficiency",
+            "intake_temperature_exponent",
+            "exhaust_area",
+            "exhaust_temperature",
+            "indicated_efficiency_factor",
+            "efficiency_temperature_slope",
+            "friction_factor",
+            "peak_pressure_factor",
+            "knock_factor",
+            "knock_index_limit",
+            "spark_retard",
+        ),
+    ),
 )
-"""All causes; what none of them moves is the engine, which both setups share."""
+"""All causes: every column of the match but engine speed is moved by one of them."""
 
 
 @dataclass(frozen=True, kw_only=True)
