@@ -126,6 +126,7 @@ def test_a_quantity_is_read_into_si(text, dimension, expected):
         ("9 furlongs", "length", '"furlongs" is not a unit that we know; write one such as "kW"'),
         ("3 scfm", "volume_flow", '"scfm" is a flow at a standard state that the unit does not name; write it in'),
         ("12.5 AFR", "fraction", '"AFR" depends on the fuel; write "AFR/14.7" with the stoichiometric ratio'),
+        ("1 AFR/0", "fraction", '"AFR/0" is not a unit that we know'),
         ("9 psig", "pressure", '"9 psig" is a gauge pressure where an absolute pressure is wanted; add the barometer'),
         ("9 psia", "gauge_pressure", '"9 psia" is an absolute pressure where a gauge pressure is wanted; take the bar'),
         ("4 bar g", "pressure_difference", '"4 bar g" is a gauge pressure where a pressure difference is wanted; give'),

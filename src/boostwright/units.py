@@ -352,7 +352,7 @@ def _pressure_with_reference(key: str) -> Unit | None:
 
 
 def _air_fuel_ratio(text: str) -> Unit | None:
-    said = re.fullmatch(r"(?:afr|a/f)[/:]?(\d+(?:\.\d+)?)", re.sub(r"\s", "", text).casefold())
+    said = re.fullmatch(r"(?:afr|a/f)[/:]?([1-9]\d*(?:\.\d+)?)", re.sub(r"\s", "", text).casefold())
     return Unit(symbol=f"AFR/{said[1]}", dimension="fraction", scale=1 / float(said[1])) if said else None
 
 
@@ -367,6 +367,12 @@ def _unknown(text: str) -> UnitError:
     return UnitError(f'"{text}"', "is not a unit that we know", 'write one such as "kW", "N*m", "kPa", "degC", "rpm"')
 
 
+def find_unit(text: str) -> Unit | None:
+    """Return the unit that a spelling means, or nothing if we do not know it."""
+    key = _key(text)
+    return _known(key) or _pressure_with_reference(key) or _air_fuel_ratio(text)
+
+
 def parse_unit(text: str) -> Unit:
     """Return the unit that a spelling means.
 
@@ -375,8 +381,7 @@ def parse_unit(text: str) -> Unit:
     UnitError
         If we do not know the spelling; the message names those that come near.
     """
-    key = _key(text)
-    if unit := _known(key) or _pressure_with_reference(key) or _air_fuel_ratio(text):
+    if unit := find_unit(text):
         return unit
     raise _unknown(text)
 

@@ -110,6 +110,13 @@ def test_blank_lines_repeated_headers_and_repeated_rows_are_left_out(make_file):
     assert log.repeated_rows == 3
 
 
+def test_two_readings_at_one_time_are_kept(make_file):
+    """Which of them is right the reader cannot know; the reduction refuses a clock that stands."""
+    log = read_log(make_file(f"{HEADER}\n0.00,3000,400\n0.00,3000,401\n0.02,3006,402\n"))
+
+    assert (log.channels["torque"].tolist(), log.repeated_rows) == ([400, 401, 402], 0)
+
+
 def test_rows_alike_are_kept_where_the_clock_says_they_are_two(make_file):
     log = read_log(make_file(f"{HEADER}\n0.00,3000,400\n0.02,3000,400\n"))
 

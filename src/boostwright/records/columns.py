@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from boostwright.errors import Fault
 from boostwright.nomenclature import LOGGED_QUANTITIES, WORDS
-from boostwright.units import Reference, Unit, UnitError, example_unit, parse_unit
+from boostwright.units import Reference, Unit, UnitError, example_unit, find_unit, parse_unit
 
 IGNORE = "ignore"
 BOOST = "boost"  # logged as gauge pressure; becomes manifold_pressure with the pull's barometer
@@ -102,10 +102,15 @@ class Column:
 
 @dataclass(frozen=True, kw_only=True)
 class IgnoredColumn:
-    """A column that is left out, and why."""
+    """A column that is left out, because a person said so or because nobody knows it."""
 
     header: str
-    reason: str
+    by_rule: bool
+
+    @property
+    def reason(self) -> str:
+        """Why it is left out, in words."""
+        return "you said so" if self.by_rule else _why_unknown(_split(self.header)[0])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -205,8 +210,7 @@ def _understand(position: int, header: str, units_row: str, rule: ColumnRule) ->
     name, unit_said = _split(header)
     quantity = rule.quantity or _quantity(header, name, unit_said or units_row)
     if quantity is None or quantity == IGNORE:
-        reason = "you said so" if quantity == IGNORE else _why_ignored(name)
-        return IgnoredColumn(header=header, reason=reason)
+        return IgnoredColumn(header=header, by_rule=quantity == IGNORE)
     unit = rule.unit or _logged_unit(header, quantity, unit_said, units_row)
     unit = _unit_for(header, quantity, unit, _key(name) if rule.quantity is None else _key(quantity))
     if quantity == BOOST and unit.reference == "absolute":
@@ -223,17 +227,9 @@ def _split(header: str) -> tuple[str, str]:
         return text, ""
     for cut in re.finditer(r"[\s_/,;:]+", text):
         words, unit = text[: cut.start()], text[cut.end() :]
-        if _key(words) in _QUANTITY_OF and _is_unit(unit):
+        if _key(words) in _QUANTITY_OF and find_unit(unit):
             return words, unit
     return text, ""
-
-
-def _is_unit(text: str) -> bool:
-    try:
-        parse_unit(text)
-    except UnitError:
-        return False
-    return True
 
 
 def _quantity(header: str, name: str, unit: str) -> str | None:
@@ -243,13 +239,13 @@ def _quantity(header: str, name: str, unit: str) -> str | None:
     if key in _QUANTITY_OF:
         return _QUANTITY_OF[key]
     if key in _ONLY_WITH_ITS_UNIT:
-        quantity = _ONLY_WITH_ITS_UNIT[key]
-        return quantity if _is_unit(unit) and parse_unit(unit).dimension == _dimension(quantity) else None
-    alone = unit if not name else header if name == header else ""
-    return _UNIT_ALONE.get(parse_unit(alone).dimension) if _is_unit(alone) else None
+        quantity, found = _ONLY_WITH_ITS_UNIT[key], find_unit(unit)
+        return quantity if found and found.dimension == _dimension(quantity) else None
+    alone = find_unit(unit if not name else header if name == header else "")
+    return _UNIT_ALONE.get(alone.dimension) if alone else None
 
 
-def _why_ignored(name: str) -> str:
+def _why_unknown(name: str) -> str:
     near = difflib.get_close_matches(_key(name), _QUANTITY_OF, n=1, cutoff=0.75)
     if _key(name) in _ONLY_WITH_ITS_UNIT:
         return "its unit is not one of engine speed or torque"
@@ -262,7 +258,7 @@ def _why_ignored(name: str) -> str:
 
 def _logged_unit(header: str, quantity: str, said: str, units_row: str) -> Unit:
     text = said or re.sub(r"^[\[({]|[\])}]$", "", units_row.strip())
-    if not text and _key(header) not in _QUANTITY_OF and _is_unit(header):
+    if not text and _key(header) not in _QUANTITY_OF and find_unit(header):
         text = header
     if text:
         try:

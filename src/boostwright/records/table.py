@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from boostwright.errors import Fault, FileError
-from boostwright.units import UnitError, parse_unit
+from boostwright.units import find_unit
 
 _SHOWN = 20  # faults of one kind in one column that are spelled out; the rest is counted
 _BLANKS = " \t\r\u00a0\u202f\u2009"
@@ -152,16 +152,8 @@ def _filled_row_above(rows: Sequence[Sequence[str]], index: int) -> int | None:
 
 
 def _are_units(row: Sequence[str], above: Sequence[str]) -> bool:
-    said = [cell.strip() for cell in row if cell.strip()]
-    return bool(said) and all(map(_is_unit, said)) and len(above) >= len(row) and count_numeric(above) == 0
-
-
-def _is_unit(cell: str) -> bool:
-    try:
-        parse_unit(re.sub(r"^[\[({]|[\])}]$", "", cell))
-    except UnitError:
-        return False
-    return True
+    said = [re.sub(r"^[\[({]|[\])}]$", "", cell.strip()) for cell in row if cell.strip()]
+    return bool(said) and all(map(find_unit, said)) and len(above) >= len(row) and count_numeric(above) == 0
 
 
 def _head(headers: Sequence[str], units: Sequence[str], numbers: Sequence[str], first: int) -> TableHead:

@@ -191,6 +191,8 @@ def _notes(log: Log, pull: RawPull) -> Iterator[str]:
 def _sweep(pull: RawPull) -> InspectedSweep:
     steady = find_sweep(pull)
     used = steady.reason == Reason.USED
+    if not used.any():
+        raise DataError("no part of it is a full-throttle sweep that could be used")
     quantity = "torque" if "torque" in pull.channels else "power"
     speed, values = steady.engine_speed[used], pull.channels.get(quantity, steady.engine_speed)[used]
     return InspectedSweep(
@@ -222,7 +224,7 @@ def _log_as_json(log: InspectedLog) -> dict[str, Any]:
         "sample_rate_hz": log.sample_rate,
         "sweep": sweep,
         "columns": [asdict(column) for column in log.columns],
-        "ignored": [asdict(column) for column in log.ignored],
+        "ignored": [{"header": column.header, "reason": column.reason} for column in log.ignored],
         "faults": [asdict(fault) for fault in log.faults],
         "notes": list(log.notes),
     }
