@@ -100,18 +100,12 @@ def _brake_power(points: Points) -> Floats:
 
 
 def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> ExplainResult:
-    data, fit = explained.calibration.predictor.data, explained.calibration.fit
+    data = explained.calibration.predictor.data
     causes = _cause_terms(explained)
     paths = gain_paths(explained.baseline.states, explained.candidate.states)
     air, pressure = _band(paths.air_mass_flow), _band(paths.manifold_pressure)
     difference = _band(paths.air_mass_flow - paths.manifold_pressure)
-    account = FitAccount(
-        outcome=fit.outcome.value,
-        advice=fit.advice,
-        misfit=explained.calibration.misfit,
-        strained=explained.calibration.strained,
-        channels=data.channels,
-    )
+    account = _account(explained.calibration)
     return ExplainResult(
         baseline=baseline,
         candidate=candidate,
@@ -135,6 +129,16 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
         sentence=answer(air, pressure, difference, causes),
         merging=merging_notes(causes, data.channels),
         warnings=warnings_of(account),
+    )
+
+
+def _account(calibration: Calibration) -> FitAccount:
+    return FitAccount(
+        outcome=calibration.fit.outcome.value,
+        advice=calibration.fit.advice,
+        misfit=calibration.misfit,
+        strained=calibration.strained,
+        channels=calibration.predictor.data.channels,
     )
 
 

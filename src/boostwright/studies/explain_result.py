@@ -172,40 +172,11 @@ class ExplainResult:
             "manifold_pressure_gain": self.pressure_gain.as_json(0.01, "percent"),
             "air_minus_pressure": self.air_minus_pressure.as_json(0.01, "percent"),
             "paths": {name: _path_json(name, band) for name, band in self.paths.items()},
-            "derived": {
-                quantity.name: {
-                    "baseline": quantity.baseline.as_json(quantity.scale, quantity.unit, quantity.zero),
-                    "candidate": quantity.candidate.as_json(quantity.scale, quantity.unit, quantity.zero),
-                }
-                for quantity in self.derived
-            },
+            "derived": {quantity.name: _derived_json(quantity) for quantity in self.derived},
             "parameters": [_parameter_json(row) for row in self.parameters],
-            "sharper_channels": [
-                {
-                    "channel": row.channel,
-                    "air_gain_left": json_number(row.air_gain_left),
-                    "causes_left": json_number(row.causes_left),
-                    "sharpest_cause": row.sharpest_cause,
-                    "sharpest_cause_left": json_number(row.sharpest_cause_left),
-                }
-                for row in self.sharper_channels
-            ],
-            "weather_factors": [
-                {
-                    "correction": row.correction_rule,
-                    "factor": json_number(row.standard),
-                    "chain": _estimate_json(row.chain),
-                    "excess": _estimate_json(row.excess),
-                }
-                for row in self.weather_factors
-            ],
-            "fit": {
-                "outcome": self.fit.outcome,
-                "advice": self.fit.advice,
-                "misfit": json_number(self.fit.misfit),
-                "strained": list(self.fit.strained),
-                "channels": list(self.fit.channels),
-            },
+            "sharper_channels": [_channel_json(row) for row in self.sharper_channels],
+            "weather_factors": [_weather_json(row) for row in self.weather_factors],
+            "fit": _fit_json(self.fit),
             "sentence": self.sentence,
             "merging": list(self.merging),
             "warnings": list(self.warnings),
@@ -242,6 +213,42 @@ def _parameter_json(row: ParameterRow) -> dict[str, object]:
         "posterior": _estimate_json(row.posterior),
         "share_removed": json_number(row.share_removed),
         "determined": row.is_determined,
+    }
+
+
+def _derived_json(of: DerivedQuantity) -> dict[str, object]:
+    return {
+        "baseline": of.baseline.as_json(of.scale, of.unit, of.zero),
+        "candidate": of.candidate.as_json(of.scale, of.unit, of.zero),
+    }
+
+
+def _channel_json(row: SharperChannel) -> dict[str, object]:
+    return {
+        "channel": row.channel,
+        "air_gain_left": json_number(row.air_gain_left),
+        "causes_left": json_number(row.causes_left),
+        "sharpest_cause": row.sharpest_cause,
+        "sharpest_cause_left": json_number(row.sharpest_cause_left),
+    }
+
+
+def _weather_json(row: WeatherFactor) -> dict[str, object]:
+    return {
+        "correction": row.correction_rule,
+        "factor": json_number(row.standard),
+        "chain": _estimate_json(row.chain),
+        "excess": _estimate_json(row.excess),
+    }
+
+
+def _fit_json(fit: FitAccount) -> dict[str, object]:
+    return {
+        "outcome": fit.outcome,
+        "advice": fit.advice,
+        "misfit": json_number(fit.misfit),
+        "strained": list(fit.strained),
+        "channels": list(fit.channels),
     }
 
 
