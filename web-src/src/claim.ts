@@ -24,7 +24,7 @@ export function renderClaim(): void {
 function buttons(reason: string): HTMLElement {
   const off = reason !== "";
   return h("div", {}, h("div", { class: "acts big" },
-    h("button", { type: "button", id: "copy-claim", disabled: off, onclick: () => void copy(byId("claim-text").textContent ?? "", "Sentence copied") }, "Copy sentence"),
+    h("button", { type: "button", id: "copy-claim", disabled: off, onclick: () => void copy(S.compare!.page.claim.sentence, "Sentence copied") }, "Copy sentence"),
     h("button", { type: "button", class: "main", id: "report", disabled: off, onclick: () => { const link = h("a", { href: reportAddress(S.quantity), download: `report-${S.quantity}.html` }); document.body.append(link); link.click(); link.remove(); } }, "Download report")),
     off && h("p", { class: "kick", id: "off-because" }, reason));
 }

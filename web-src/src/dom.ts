@@ -18,9 +18,12 @@ export function h<K extends keyof HTMLElementTagNameMap>(tag: K, props: Props = 
 export function put(element: Element, children: Child): void {
   for (const child of [children].flat(9) as (Node | string | number | null | undefined | false)[]) {
     if (child === null || child === undefined || child === false) continue;
-    element.append(typeof child === "number" ? String(child) : child);
+    element.append(child instanceof Node ? child : unbroken(String(child)));
   }
 }
+
+// A range of numbers stays on one line.
+const unbroken = (words: string): string => words.replace(/(\d)\u2013(\d)/g, "$1\u2060\u2013\u2060$2");
 
 export function fill(element: Element, ...children: Child[]): void {
   element.replaceChildren();

@@ -12,6 +12,7 @@ export function discard(): void { draft = null; }
 function current(): CampaignDraft {
   const view = S.campaign!;
   const files = view.inspection.logs.map(log => log.file);
+  for (const setup of draft?.setups ?? []) setup.build ||= view.builds.find(build => build === `builds/${setup.name}.toml`) ?? "";
   if (!draft || basis !== view.version) {
     draft = structuredClone(view.campaign);
     basis = view.version;
@@ -46,7 +47,8 @@ export function editForm(): HTMLElement {
     h("h3", {}, "Setups"),
     h("div", { class: "setups" }, d.setups.map((setup, i) => h("div", { class: "fields" },
       field(`Setup ${i + 1}`, `setups.${i}`, setup.name, said => rename(i, said), { onchange: () => emit("editing") }),
-      field("Its build file, if it has one", `setups.${setup.name}.build`, setup.build, said => { setup.build = said; }, { placeholder: "builds/cast.toml" }))),
+      field("Its build file, if it has one", `setups.${setup.name}.build`, setup.build, said => { setup.build = said; }, { placeholder: "builds/cast.toml", list: "builds" }))),
+      h("datalist", { id: "builds" }, S.campaign!.builds.map(build => h("option", { value: build }))),
       h("button", { type: "button", onclick: () => { d.setups.push({ name: `setup ${d.setups.length + 1}`, build: "" }); emit("editing"); } }, "Another setup")),
     h("div", { class: "fields" },
       h("label", { class: "field" }, h("span", {}, "Baseline (A)"), choice("Baseline", "baseline", d.baseline, ["", ...names], said => { d.baseline = said; })),
@@ -81,26 +83,36 @@ function ways(fault: Fault): string[] {
   return [...said.matchAll(/"([^"]+)"/g)].map(match => match[1]!);
 }
 
+type ColumnRow = { header: string; is: string; faults: Map<string, Fault> };
+let opened = false;
+function columnTable(d: CampaignDraft, rows: ColumnRow[]): HTMLElement {
+  return h("div", { class: "tablewrap", tabindex: 0, role: "region", "aria-label": "Columns, scrolls sideways" },
+    h("table", { class: "columns" }, h("caption", { class: "vh" }, "Columns of the logs"),
+      h("thead", {}, h("tr", {}, ["Column", "Is", "Say otherwise"].map(head => h("th", { scope: "col" }, head)))),
+      h("tbody", {}, rows.map(({ header, is, faults }) => h("tr", { "data-header": header, class: faults.size ? "wrong" : undefined },
+        h("th", { scope: "row" }, header),
+        h("td", {}, is, [...faults.values()].map(fault => h("div", { class: "columnfault" }, h("p", {}, [fault.row === null ? "" : `Row ${fault.row}:`, fault.value, fault.problem].filter(Boolean).join(" ")),
+          h("div", { class: "ways" }, ways(fault).map(way => h("button", { type: "button", onclick: () => { d.columns[header] = way; touched(); void tryColumns(d); } }, way)))))),
+        h("td", {}, input(`What ${header} is`, `columns.${header}`, d.columns[header] ?? "", said => { if (said.trim()) d.columns[header] = said; else delete d.columns[header]; },
+          { list: "quantities", placeholder: "torque [N*m]", onchange: () => void tryColumns(d) })))))));
+}
+
 function columnRows(d: CampaignDraft): Child {
   const { logs } = S.campaign!.inspection;
-  const headers = new Map<string, { is: string; faults: Map<string, Fault> }>();
-  const at = (header: string) => { const row = headers.get(header) ?? { is: "", faults: new Map<string, Fault>() }; headers.set(header, row); return row; };
+  const headers = new Map<string, ColumnRow>();
+  const at = (header: string) => { const row = headers.get(header) ?? { header, is: "", faults: new Map<string, Fault>() }; headers.set(header, row); return row; };
   for (const log of logs) {
     for (const column of log.columns) at(column.header).is ||= `${column.quantity.replaceAll("_", " ")}, ${column.unit}`;
     for (const column of log.ignored) at(column.header).is ||= `left out: ${column.reason}`;
     for (const fault of log.faults) if (fault.column) at(fault.column).faults.set(`${fault.problem}`, fault);
   }
+  const all = [...headers.values()], isWrong = (row: ColumnRow) => row.faults.size > 0 || row.header in d.columns;
+  const wrong = all.filter(isWrong), plain = all.filter(row => !isWrong(row));
   const other = logs.flatMap(log => log.faults.filter(fault => !fault.column));
   return [
-    h("div", { class: "tablewrap", tabindex: 0, role: "region", "aria-label": "Columns, scrolls sideways" },
-      h("table", { class: "columns" }, h("caption", { class: "vh" }, "Columns of the logs"),
-        h("thead", {}, h("tr", {}, ["Column", "Is", "Say otherwise"].map(head => h("th", { scope: "col" }, head)))),
-        h("tbody", {}, [...headers].map(([header, row]) => h("tr", { "data-header": header, class: row.faults.size ? "wrong" : undefined },
-          h("th", { scope: "row" }, header),
-          h("td", {}, row.is, [...row.faults.values()].map(fault => h("div", { class: "columnfault" }, h("p", {}, [fault.row === null ? "" : `Row ${fault.row}:`, fault.value, fault.problem].filter(Boolean).join(" ")),
-            h("div", { class: "ways" }, ways(fault).map(way => h("button", { type: "button", onclick: () => { d.columns[header] = way; touched(); void tryColumns(d); } }, way)))))),
-          h("td", {}, input(`What ${header} is`, `columns.${header}`, d.columns[header] ?? "", said => { if (said.trim()) d.columns[header] = said; else delete d.columns[header]; },
-            { list: "quantities", placeholder: "torque [N*m]", onchange: () => void tryColumns(d) }))))))),
+    wrong.length > 0 && columnTable(d, wrong),
+    plain.length > 0 && h("details", { class: "more", open: opened, ontoggle: event => { opened = (event.target as HTMLDetailsElement).open; } },
+      h("summary", {}, `${plain.length} columns are understood; see them, or say otherwise`), columnTable(d, plain)),
     h("datalist", { id: "quantities" }, S.campaign!.known_quantities.map(quantity => h("option", { value: quantity }))),
     other.length > 0 && h("div", { class: "slot fault" }, faultList(other)),
     h("div", { id: "column-faults" }),

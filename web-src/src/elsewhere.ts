@@ -136,7 +136,7 @@ function buildMap() {
     options: {
       scales: { x: { time: false, range: x }, y: { range: y } }, series: [{}, none()],
       axes: [axis({ size: 30, splits: () => ticks(...x, 7), values: (_: uPlot, v: number[]) => v.map(t => axisNumber(t)) }), yAxis(ticks(...y, 6))],
-      hooks: { draw: [unitLabel("pressure ratio over the blower"), xName("m³/min, inlet"), drawMap] },
+      hooks: { draw: [unitLabel("pressure ratio over the blower; faint lines: rotor, rev/min; contours: isentropic efficiency"), xName("m³/min, inlet"), drawMap] },
     },
   };
 }
@@ -160,19 +160,16 @@ function drawMap(u: uPlot): void {
   c.beginPath();
   c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
   c.clip();
-  lines.speeds.forEach((l, i) => {
+  for (const l of lines.speeds) {
     const end = stroke(l.volume_flow_m3_per_min, l.pressure_ratio, token("rule"), 1.2).at(-1);
-    if (end) labels.push({ words: i === lines.speeds.length - 1 ? `${l.label} rev/min` : l.label, x: end[0], y: u.bbox.top + 12 * r });
-  });
+    if (end) labels.push({ words: l.label, x: end[0], y: u.bbox.top + 12 * r });
+  }
   for (const l of lines.contours) {
     const points = stroke(l.volume_flow_m3_per_min, l.pressure_ratio, token("edge"), 1);
     const middle = points[Math.floor(points.length / 2)];
     if (middle && points.length > 12) labels.push({ words: l.label, x: middle[0], y: middle[1] });
   }
   c.restore();
-  const clear: typeof labels = [];
-  for (const l of labels) if (clear.every(o => Math.abs(o.x - l.x) > 46 * r || Math.abs(o.y - l.y) > 18 * r)) clear.push(l);
-  for (const l of clear) text(u, l.words, Math.min(l.x, u.bbox.left + u.bbox.width - 20 * r), l.y, { align: "center", size: 13, colour: token("ink-3") });
   const tested = stroke(page.tested_volume_flow_m3_per_min, page.tested_pressure_ratio, token("base"), 2.25, [8, 5]);
   const asked = stroke(page.volume_flow_m3_per_min, page.pressure_ratio, token("cand"), 2.75);
   const name = (words: string, at: [number, number] | undefined, colour: string, dy = 0): void => { if (at) text(u, words, Math.min(at[0] + 9 * r, u.bbox.left + u.bbox.width + 6 * r), at[1] + dy * r, { colour, weight: 600 }); };
@@ -182,20 +179,28 @@ function drawMap(u: uPlot): void {
     name("what if", asked.at(-1), token("cand"), -9 * above);
     name("as tested", tested.at(-1), token("base"), 9 * above);
   }
-  point(u, asked);
+  const hand = point(u, asked);
+  const taken = [hand, ...[asked.at(-1), tested.at(-1)].flatMap(end => end ? [{ x: end[0] + 40 * r, y: end[1] }] : [])];
+  const clear: typeof labels = [];
+  for (const l of labels) {
+    const free = [...taken, ...clear].every(o => Math.abs(o.x - l.x) > 52 * r || Math.abs(o.y - l.y) > 19 * r);
+    if (free && l.x < u.bbox.left + u.bbox.width - 18 * r) clear.push(l);
+  }
+  for (const l of clear) text(u, l.words, l.x, l.y, { align: "center", size: 13, colour: token("ink-3") });
 }
 
 // The point at the hand, between the computed speeds.
-function point(u: uPlot, points: [number, number][]): void {
+function point(u: uPlot, points: [number, number][]): { x: number; y: number } {
   const X = S.whatIf!.page.engine_speed_rpm, n = speed(), c = u.ctx, r = px();
   const j = Math.min(Math.max(X.findIndex(x => x > n) - 1, 0), X.length - 2), share = (n - X[j]!) / (X[j + 1]! - X[j]!), a = points[j], b = points[j + 1];
-  if (!a || !b) return;
+  if (!a || !b) return { x: 0, y: 0 };
   const x = a[0] + share * (b[0] - a[0]), y = a[1] + share * (b[1] - a[1]);
   c.save();
   c.beginPath(); c.arc(x, y, 7 * r, 0, 7); c.fillStyle = token("sheet"); c.fill(); c.strokeStyle = token("ink"); c.lineWidth = 2.5 * r; c.stroke();
   c.beginPath(); c.arc(x, y, 2.5 * r, 0, 7); c.fillStyle = token("ink"); c.fill();
   c.restore();
   text(u, rpm(n), x, y - 18 * r, { align: "center", weight: 600 });
+  return { x, y: y - 18 * r };
 }
 
 export function followElsewhere(): void {

@@ -33,15 +33,27 @@ export function faultList(faults: Fault[]): HTMLElement {
 
 const key = (setup: string): HTMLElement => h("span", { class: `key ${setup === S.campaign?.campaign.candidate ? "B" : setup === S.campaign?.campaign.baseline ? "A" : "C"}`, "aria-hidden": "true" });
 
-function used(pull: PullDraft, log: Log | undefined): Child {
-  const row = S.compare?.result.pulls.find(p => p.file === pull.file);
-  const faults = log?.faults ?? [];
-  if (faults.length) return h("details", { class: "fault" }, h("summary", {}, count(faults.length, "fault")), faults.map(fault => pvr(fault)));
-  if (row?.fault) {
-    const fault: Fault = { problem: row.fault, remedy: row.used ? "" : "find its cause and run the pull again; the answer stands without it", file: pull.file, row: null, column: "", key: "", value: "", said: "" };
-    return h("details", { class: "fault" }, h("summary", {}, row.used ? "used, with a remark" : "left out"), pvr(fault));
-  }
-  return row ? "used" : "";
+// What was done with a pull, in a word, and its faults, which open in a row of their own beneath.
+function used(pull: PullDraft, log: Log | undefined): { words: string; faults: Fault[] } {
+  const row = S.compare?.result.pulls.find(p => p.file === pull.file), faults = log?.faults ?? [];
+  if (faults.length) return { words: count(faults.length, "fault"), faults };
+  if (!row?.fault) return { words: row ? "used" : "", faults: [] };
+  const remedy = row.used ? "" : "find its cause and run the pull again; the answer stands without it";
+  return { words: row.used ? "used, with a remark" : "left out", faults: [{ problem: row.fault, remedy, file: pull.file, row: null, column: "", key: "", value: "", said: "" }] };
+}
+
+function pullRow(pull: PullDraft, log: Log | undefined, i: number): HTMLElement[] {
+  const { words, faults } = used(pull, log), id = `fault-${i}`;
+  const beneath = h("tr", { id, class: "faultrow", hidden: true }, h("td", { colspan: 8 }, faults.map(fault => pvr(fault))));
+  const button = h("button", { type: "button", class: "fault", "aria-expanded": "false", "aria-controls": id, onclick: () => {
+    beneath.hidden = !beneath.hidden;
+    button.setAttribute("aria-expanded", String(!beneath.hidden));
+  } }, words);
+  const row = h("tr", { "data-file": pull.file },
+    h("th", { scope: "row" }, pull.file.replace(/^pulls\//, "")), h("td", {}, key(pull.setup), pull.setup), h("td", { class: "nb" }, clock(pull.started)),
+    [pull.barometer, pull.air_temperature, pull.relative_humidity, pull.soak_temperature].map(text => h("td", { class: "r nb" }, short(text) || "–")),
+    h("td", {}, faults.length ? button : words));
+  return faults.length ? [row, beneath] : [row];
 }
 
 const short = (text: string): string => text.replace(/ degC$/, "\u00a0°C").replace(/ (?=\S+$)/, "\u00a0");
@@ -54,10 +66,7 @@ function pullsTable(): HTMLElement {
   return h("div", { class: "tablewrap", tabindex: 0, role: "region", "aria-label": "Pulls, scrolls sideways" },
     h("table", { class: "pulls" }, h("caption", { class: "vh" }, "Pulls, weather and faults"),
       h("thead", {}, h("tr", {}, heads.map((head, i) => h("th", { scope: "col", class: i > 2 && i < 7 ? "r" : undefined }, ...head)))),
-      h("tbody", {}, view.campaign.pulls.map(pull => h("tr", { "data-file": pull.file },
-        h("th", { scope: "row" }, pull.file.replace(/^pulls\//, "")), h("td", {}, key(pull.setup), pull.setup), h("td", { class: "nb" }, clock(pull.started)),
-        [pull.barometer, pull.air_temperature, pull.relative_humidity, pull.soak_temperature].map(text => h("td", { class: "r nb" }, short(text) || "–")),
-        h("td", {}, used(pull, log(pull.file))))))));
+      h("tbody", {}, view.campaign.pulls.map((pull, i) => pullRow(pull, log(pull.file), i)))));
 }
 
 function columnsTable(): HTMLElement {
@@ -81,7 +90,7 @@ export async function drop(files: File[]): Promise<void> {
   try {
     const answer = await api.drop(files);
     faults = answer.faults;
-    if (answer.kept.length) say(`${count(answer.kept.length, "log")} kept in pulls/`);
+    if (answer.kept.length) say(`${count(answer.kept.length, "file")} kept in the folder`);
   } catch (wrong) {
     if (!(wrong instanceof Refusal)) throw wrong;
     faults = wrong.faults;
@@ -91,16 +100,16 @@ export async function drop(files: File[]): Promise<void> {
 }
 
 function dropZone(): HTMLElement {
-  const input = h("input", { type: "file", multiple: true, id: "files", class: "vh", accept: S.campaign?.log_suffixes.join(","), tabindex: -1, "aria-label": "Log files", onchange: event => void drop([...((event.target as HTMLInputElement).files ?? [])]) });
+  const input = h("input", { type: "file", multiple: true, id: "files", class: "vh", accept: [...(S.campaign?.log_suffixes ?? []), ".toml"].join(","), tabindex: -1, "aria-label": "Log and build files", onchange: event => void drop([...((event.target as HTMLInputElement).files ?? [])]) });
   const zone: HTMLElement = h("div", {
     class: "drop", id: "drop",
     ondragover: event => { event.preventDefault(); zone.classList.add("over"); },
     ondragleave: () => zone.classList.remove("over"),
     ondrop: event => { event.preventDefault(); zone.classList.remove("over"); void drop([...(event.dataTransfer?.files ?? [])]); },
   },
-    h("p", {}, S.campaign?.state === "empty" ? "Drop the stand's log files here. Two pulls of each setup give the first band; six give a firm one." : "Drop further logs here."),
+    h("p", {}, S.campaign?.state === "empty" ? "Drop the stand's log files here. Two pulls of each setup give the first band; six give a firm one." : "Drop further logs or builds here."),
     h("div", { class: "acts big" }, h("button", { type: "button", class: S.campaign?.state === "empty" ? "main" : undefined, onclick: () => input.click() }, "Choose files"), input,
-      h("span", { class: "kick" }, `${S.campaign?.log_suffixes.join(" ") ?? ""}, up to 64\u00a0MB each`)));
+      h("span", { class: "kick" }, `${S.campaign?.log_suffixes.join(" ") ?? ""}; builds as .toml; up to 64\u00a0MB each`)));
   return zone;
 }
 
@@ -109,6 +118,7 @@ export function renderMeasured(): void {
   const place = byId("measured-body");
   if (!view) { fill(place, h("p", { class: "say" }, "Reading the folder …")); return; }
   const faults = view.faults;
+  byId("measured").classList.toggle("editing", S.editing && view.state !== "empty");
   fill(place,
     h("p", { class: "say" }, measuredSay()),
     faults.length > 0 && view.state !== "logs" && h("div", { class: "slot fault", role: "alert" }, h("p", {}, h("b", {}, "The campaign cannot be used as it is.")), faultList(faults)),

@@ -109,6 +109,7 @@ export class Figure {
       cursor: { show: this.follows, y: false, drag: { x: false, y: false, setScale: false }, points: { show: false } },
       series: [], ...built.options,
     }, built.data, this.element);
+    Object.assign(this.element, { plot: this.plot }); // so that a test can hold what is drawn against what the server said
     if (this.follows) this.listen(this.plot);
   }
 

@@ -195,6 +195,8 @@ def _page_limit(limit: LimitMargin) -> PageLimit:
 def _quantity(value: float, dimension: str) -> str:
     if not math.isfinite(value):
         return "–"
+    if dimension == "speed":
+        return f"{speed_text(value)}\u00a0rev/min"
     unit = display_unit(dimension, "metric")
     text = number(float(unit.from_si(value)), _MORE_DECIMALS.get(dimension, 1))
     return f"{text}\u00a0{printed_symbol(unit)}".strip()

@@ -20,7 +20,7 @@ from boostwright.web.access import Access, Gate
 from boostwright.web.campaign_view import campaign_view, inspected_with, write_change
 from boostwright.web.description import description
 from boostwright.web.faults import Refused, as_json, refused, wrong_input, wrong_request
-from boostwright.web.folder import MOST_FILE, MOST_FILES, keep_log
+from boostwright.web.folder import MOST_FILE, MOST_FILES, keep_file
 from boostwright.web.models import CampaignChange, ColumnsAsked, UploadView, WhatIfAsked, fault_view
 from boostwright.web.studies import Studies
 from boostwright.web.work import Workshop
@@ -67,18 +67,18 @@ class Doors:
 
     async def campaign(self, _: Request) -> Response:
         """The folder as it stands."""
-        return _answer(await self.workshop.beside(lambda: campaign_view(self.folder, self.workshop)))
+        return _answer(await self.workshop.promptly(lambda: campaign_view(self.folder, self.workshop)))
 
     async def change_campaign(self, request: Request) -> Response:
         """Write campaign.toml."""
         change = await _asked(request, CampaignChange)
-        await self.workshop.beside(lambda: write_change(self.folder, change))
+        await self.workshop.promptly(lambda: write_change(self.folder, change))
         return await self.campaign(request)
 
     async def inspect(self, request: Request) -> Response:
         """Try column rules."""
         asked = await _asked(request, ColumnsAsked)
-        return _answer(await self.workshop.beside(lambda: inspected_with(self.folder, asked.columns)))
+        return _answer(await self.workshop.promptly(lambda: inspected_with(self.folder, asked.columns)))
 
     async def drop_logs(self, request: Request) -> Response:
         """Keep dropped logs."""
@@ -101,7 +101,7 @@ class Doors:
             problem = f"is larger than {MOST_FILE >> 20} MB"
             raise FileError([Fault(file=name[:120], problem=problem, remedy="copy it into the folder's pulls/")])
         data = await upload.read()
-        return await self.workshop.beside(lambda: keep_log(self.folder, name, data))
+        return await self.workshop.promptly(lambda: keep_file(self.folder, name, data))
 
     async def compare(self, request: Request) -> Response:
         """Compare the campaign's pair in one quantity."""

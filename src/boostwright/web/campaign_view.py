@@ -18,7 +18,7 @@ from boostwright.records.toml import PLACEHOLDER, read_toml
 from boostwright.studies.inspect import InspectedLog, Inspection, inspect_path
 from boostwright.units import UnitError
 from boostwright.web.faults import Refused, faults_of
-from boostwright.web.folder import confined, confined_campaign, content_key, version_of
+from boostwright.web.folder import confined, confined_campaign, content_key, find_builds, version_of
 from boostwright.web.models import (
     CampaignChange,
     CampaignDraft,
@@ -55,6 +55,7 @@ def campaign_view(folder: Path, workshop: Workshop) -> CampaignView:
         quantities=_comparable(campaign, inspection),
         known_quantities=[*QUANTITIES, IGNORE],
         log_suffixes=list(LOG_SUFFIXES),
+        builds=find_builds(folder),
         setups_with_build=[setup.name for setup in campaign.setups.values() if setup.build] if campaign else [],
         explain_command=importlib.util.find_spec("boostwright.studies.explain") is not None,
     )
@@ -205,11 +206,18 @@ def _draft(folder: Path, *, written: bool, logs: Sequence[str]) -> tuple[Campaig
     try:
         if written:
             return _draft_of(read_toml(folder / CAMPAIGN_FILE, "")), []
-        return (_draft_of(tomllib.loads(draft_campaign(folder))) if logs else CampaignDraft()), []
+        return (_with_builds(_draft_of(tomllib.loads(draft_campaign(folder))), folder) if logs else CampaignDraft()), []
     except BoostwrightError as wrong:
         return CampaignDraft(), list(faults_of(wrong))
     except (ValueError, TypeError, AttributeError):
         return CampaignDraft(), []  # not of the form of a campaign: reading it names each fault at its place
+
+
+def _with_builds(draft: CampaignDraft, folder: Path) -> CampaignDraft:
+    """Each setup with the build that carries its name, if there is one."""
+    named = {Path(build).stem: build for build in find_builds(folder)}
+    setups = [setup.model_copy(update={"build": named.get(setup.name, "")}) for setup in draft.setups]
+    return draft.model_copy(update={"setups": setups})
 
 
 def _draft_of(document: dict[str, Any]) -> CampaignDraft:

@@ -17,6 +17,7 @@ from boostwright.records.campaign import CAMPAIGN_FILE, Campaign, read_campaign
 from boostwright.records.folder import find_logs
 from boostwright.records.log import LOG_SUFFIXES
 
+BUILD_SUFFIX: Final = ".toml"
 MOST_LOGS: Final = 400
 MOST_FILES: Final = 40
 MOST_FILE: Final = 64 << 20
@@ -81,37 +82,44 @@ def _digest_at(path: Path, changed: int, size: int) -> str:
 
 
 def safe_name(said: str) -> str:
-    """The name under which a dropped log is kept: the last part of what was said, without odd characters.
+    """The name under which a dropped file is kept: the last part of what was said, without odd characters.
 
     Raises
     ------
     FileError
-        If nothing of a name is left, or it is no kind of log that is read.
+        If nothing of a name is left, or it is neither a kind of log that is read nor a build.
     """
     last = said.replace("\\", "/").rpartition("/")[2]
     name = _ODD.sub("_", last).strip(" .")[-120:].lstrip(" .")
     if not Path(name).stem.strip("_") or _RESERVED.fullmatch(name):
         raise FileError([Fault(file=said[:120], problem="has no name to keep it under", remedy="rename it")])
-    if Path(name).suffix.lower() not in LOG_SUFFIXES:
-        remedy = f"give one of {' '.join(LOG_SUFFIXES)}"
+    if Path(name).suffix.lower() not in (*LOG_SUFFIXES, BUILD_SUFFIX) or name.lower() == CAMPAIGN_FILE:
+        remedy = f"give one of {' '.join(LOG_SUFFIXES)}, or a build as {BUILD_SUFFIX}"
         raise FileError([Fault(file=name, problem="is no kind of log that we read", remedy=remedy)])
     return name
 
 
-def keep_log(folder: Path, said: str, data: bytes) -> str:
-    """Put a dropped log into the folder's pulls, never over another, and return its path within the folder.
+def find_builds(folder: Path) -> list[str]:
+    """The builds that lie in the folder's builds, as paths within the folder."""
+    return sorted(path.relative_to(folder).as_posix() for path in folder.glob(f"builds/*{BUILD_SUFFIX}"))
+
+
+def keep_file(folder: Path, said: str, data: bytes) -> str:
+    """Put a dropped log into pulls/ or a build into builds/, never over another, and return its path in the folder.
 
     Raises
     ------
     FileError
         If its name, its size or its content cannot be taken.
     """
-    name = f"pulls/{safe_name(said)}"
+    last = safe_name(said)
+    name = f"builds/{last}" if last.lower().endswith(BUILD_SUFFIX) else f"pulls/{last}"
     path = confined(folder, name)
     if path.exists() or (folder / name).is_symlink():
         raise FileError([Fault(file=name, problem="is there already", remedy="rename the file, or remove the old one")])
-    if len(find_logs(folder)) >= MOST_LOGS:
-        raise FileError([Fault(file=name, problem=f"would be more than {MOST_LOGS} logs", remedy="use another folder")])
+    if len(find_logs(folder)) + len(find_builds(folder)) >= MOST_LOGS:
+        problem = f"would be more than {MOST_LOGS} files"
+        raise FileError([Fault(file=name, problem=problem, remedy="use another folder")])
     _refuse_bomb(name, data)
     write_atomically(path, data)
     return name

@@ -143,6 +143,7 @@ class CampaignView(Model):
     quantities: list[str]
     known_quantities: list[str]
     log_suffixes: list[str]
+    builds: list[str]
     setups_with_build: list[str]
     explain_command: bool
 

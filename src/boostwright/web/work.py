@@ -22,8 +22,12 @@ class Workshop:
         self._guard = threading.Lock()
         self._limiter: CapacityLimiter | None = None
 
+    async def promptly(self, work: Callable[[], Result]) -> Result:
+        """Do what takes a moment in a thread; it never waits for a study."""
+        return await anyio.to_thread.run_sync(work)
+
     async def beside(self, work: Callable[[], Result]) -> Result:
-        """Do work in a thread."""
+        """Do a study in a thread, a few at once."""
         if self._limiter is None:
             self._limiter = CapacityLimiter(AT_ONCE)
         return await anyio.to_thread.run_sync(work, limiter=self._limiter)

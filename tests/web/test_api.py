@@ -1,0 +1,324 @@
+"""What the page asks and what it is told: the same numbers and faults as the command line."""
+
+import asyncio
+import json
+import threading
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from boostwright.publish.compare_tables import speed_rows
+from boostwright.records.campaign import read_campaign
+from boostwright.studies.compare import compare_pairs, reduced_pulls
+from boostwright.web.access import Access
+from boostwright.web.app import create_app
+from boostwright.web.work import Workshop
+from tests.web.client import Client
+
+
+def test_the_campaign_is_shown_in_the_words_of_its_file(client):
+    view = client.get("/api/campaign").json
+    assert view["state"] == "ready"
+    assert view["faults"] == []
+    assert view["campaign"]["title"] == "Machined inlet elbow against the cast one"
+    assert view["campaign"]["pulls"][0] == {
+        "file": "pulls/01-cast.csv",
+        "setup": "cast",
+        "started": "2026-03-14T09:12:00",
+        "barometer": "1006.2 hPa",
+        "air_temperature": "21.6 degC",
+        "relative_humidity": "0.52",
+        "soak_temperature": "28.0 degC",
+        "installation": None,
+        "session": "",
+    }
+    assert {"power", "torque", "boost"} <= set(view["quantities"])
+    assert len(view["inspection"]["logs"]) == 7
+
+
+def test_a_comparison_is_that_of_the_command(client, folder):
+    campaign = read_campaign(folder)
+    expected = compare_pairs(reduced_pulls(campaign), campaign, "torque")[0]
+    view = client.get("/api/compare?quantity=torque").json
+    assert view["result"] == json.loads(json.dumps(expected.as_json()))
+    readings = dict(zip(view["page"]["readings_rpm"], view["page"]["readings"], strict=True))
+    for row in speed_rows(expected):
+        said = readings[int(row.engine_speed.replace("\u202f", ""))]
+        assert (said["gain"][:3], said["state"]) == (row.gain[:3], row.state)
+    assert client.get("/api/gain.csv?quantity=torque").body.decode().count("\n") == 24
+
+
+def test_turning_points_are_those_of_the_sentence(client):
+    view = client.get("/api/compare").json
+    points = view["page"]["turning_points_rpm"]
+    borders = [10 * round(stretch["to_rpm"] / 10) for stretch in view["result"]["stretches"][:-1]]
+    assert set(borders) <= set(points)
+    assert points == sorted(points)
+    assert (points[0], points[-1]) == (view["page"]["readings_rpm"][0], view["page"]["readings_rpm"][-1])
+
+
+def test_the_report_is_a_file_to_keep(client):
+    answer = client.get("/api/report?quantity=power")
+    assert answer.headers["content-disposition"] == "attachment; filename*=UTF-8''report-power.html"
+    assert client.get("/api/compare").json["result"]["sentence"] in answer.body.decode()
+
+
+def test_a_quantity_that_is_not_logged_is_a_fault_with_its_remedy(client):
+    answer = client.get("/api/compare?quantity=<b>x</b>")
+    assert answer.status == 422
+    assert "<b>x</b> is not logged; compare a quantity that every pull carries" in answer.faults[0]
+    assert answer.headers["content-type"] == "application/json"
+
+
+class TestWhatIf:
+    def test_as_tested_nothing_differs(self, client):
+        page = client.post("/api/match", {"setup": "cast"}).json["page"]
+        for curve in page["curves"]:
+            assert curve["tested"] == curve["asked"]
+            assert set(curve["differences"]) == {"as tested"}
+        assert not page["is_far"]
+
+    def test_a_smaller_blower_pulley_gives_more_boost(self, client):
+        asked = {"setup": "cast", "drive_ratio": 2.3}
+        curves = {curve["name"]: curve for curve in client.post("/api/match", asked).json["page"]["curves"]}
+        boost = curves["boost_kpa"]
+        assert all(low > 0 for low in boost["difference_lower"])
+        assert all(a > t for a, t in zip(boost["asked"], boost["tested"], strict=True))
+
+    def test_thin_air_takes_power_and_is_said_to_be_far(self, client):
+        page = client.post("/api/match", {"setup": "cast", "ambient_pressure_kpa": 80}).json["page"]
+        assert set(page["states"]) == {"loss shown"}
+        assert page["is_far"]
+
+    def test_the_difference_is_surer_than_the_curves(self, client):
+        """The same draws in both settings: what nobody knows of the build cancels."""
+        page = client.post("/api/match", {"setup": "cast", "drive_ratio": 2.3}).json["page"]
+        torque = page["curves"][0]
+        for low, high, lower, upper in zip(
+            torque["difference_lower"], torque["difference_upper"], torque["lower"], torque["upper"], strict=True
+        ):
+            assert high - low < 0.5 * (upper - lower)
+
+    @pytest.mark.parametrize(
+        ("asked", "said"),
+        [
+            ({"setup": "nobody"}, 'setup "nobody" names no build; write build'),
+            (
+                {"setup": "cast", "fuel_blend": "E200"},
+                'fuel "E200" is not known; an ethanol blend goes from E0 to E100',
+            ),
+            ({"setup": "cast", "drive_ratio": 99}, "key drive_ratio: input should be less than or equal to 20"),
+            ({"setup": "cast", "pulley": 3}, "key pulley: extra inputs are not permitted"),
+            ({}, "key setup: field required"),
+        ],
+    )
+    def test_wrong_settings_are_faults(self, client, asked, said):
+        answer = client.post("/api/match", asked)
+        assert answer.status == 422
+        assert said in answer.faults[0]
+
+
+class TestWriting:
+    def change(self, client: Client, **said: object) -> dict:
+        view = client.get("/api/campaign").json
+        return {"version": view["version"], "campaign": {**view["campaign"], **said}}
+
+    def test_a_change_is_written_and_the_rest_stays_as_it_was(self, client, folder):
+        answer = client.put("/api/campaign", self.change(client, title="Elbow, again"))
+        assert answer.status == 200
+        assert answer.json["campaign"]["title"] == "Elbow, again"
+        text = (folder / "campaign.toml").read_text(encoding="utf-8")
+        assert text.startswith("# Invented data")
+        assert 'barometer = "1006.2 hPa"' in text
+
+    def test_wrong_weather_is_refused_at_its_key_and_nothing_is_written(self, client, folder):
+        change = self.change(client)
+        change["campaign"]["pulls"][1]["barometer"] = "29.9 hPa"
+        before = (folder / "campaign.toml").read_bytes()
+        answer = client.put("/api/campaign", change)
+        assert answer.status == 422
+        assert answer.json["faults"][0]["key"] == "pulls[2].barometer (pulls/02-machined.csv)"
+        assert "lies outside 50 to 110 kPa" in answer.faults[0]
+        assert (folder / "campaign.toml").read_bytes() == before
+
+    def test_two_who_change_at_once_do_not_overwrite_each_other(self, client, folder):
+        first, second = self.change(client, title="one"), self.change(client, title="two")
+        assert client.put("/api/campaign", first).status == 200
+        answer = client.put("/api/campaign", second)
+        assert answer.status == 409
+        assert "was changed by somebody else meanwhile" in answer.faults[0]
+        assert 'title = "one"' in (folder / "campaign.toml").read_text(encoding="utf-8")
+
+    def test_a_changed_file_is_computed_anew(self, client):
+        before = client.get("/api/compare").json["result"]["range"]
+        client.put("/api/campaign", self.change(client, speed_range_rpm=[3500, 5500]))
+        after = client.get("/api/compare").json["result"]["range"]
+        assert (before["from_rpm"], after["from_rpm"]) == (3000, 3500)
+
+
+class TestBeginning:
+    """From an empty folder to a campaign that the command line reads."""
+
+    def test_an_empty_folder_says_so(self, beginner):
+        view = beginner.get("/api/campaign").json
+        assert (view["state"], view["faults"], view["campaign"]["pulls"]) == ("empty", [], [])
+
+    def test_a_campaign_is_made_of_dropped_logs(self, beginner, empty, folder):
+        logs = sorted((folder / "pulls").iterdir())
+        kept = beginner.drop(*((path.name, path.read_bytes()) for path in logs)).json["kept"]
+        assert kept == [f"pulls/{path.name}" for path in logs]
+        build = (folder / "builds" / "cast.toml").read_bytes()
+        assert beginner.drop(("cast.toml", build)).json["kept"] == ["builds/cast.toml"]
+        view = beginner.get("/api/campaign").json
+        assert view["state"] == "logs"
+        setups = [(setup["name"], setup["build"]) for setup in view["campaign"]["setups"]]
+        assert setups == [("cast", "builds/cast.toml"), ("machined", "")]
+        draft = view["campaign"] | {"baseline": "cast", "candidate": "machined", "speed_range_rpm": [3000, 5800]}
+        for hour, pull in enumerate(draft["pulls"]):
+            pull |= {"started": f"2026-03-14T{9 + hour:02}:00", "barometer": "1006 hPa", "air_temperature": "22 degC"}
+            pull |= {"relative_humidity": "52 %"}
+        answer = beginner.put("/api/campaign", {"version": "", "campaign": draft})
+        assert answer.status == 200
+        assert answer.json["state"] == "ready"
+        assert read_campaign(empty).candidate == "machined"
+
+    def test_what_is_still_open_is_named(self, beginner, folder):
+        beginner.drop(("01-cast.csv", (folder / "pulls" / "01-cast.csv").read_bytes()))
+        draft = beginner.get("/api/campaign").json["campaign"]
+        answer = beginner.put("/api/campaign", {"version": "", "campaign": draft})
+        assert answer.status == 422
+        missing = {fault["key"].partition(" ")[0] for fault in answer.json["faults"]}
+        assert {"baseline", "candidate", "speed_range_rpm", "pulls[1].setup", "pulls[1].started"} <= missing
+
+    def test_a_wrong_unit_is_seen_and_mended_before_anything_is_written(self, beginner, empty):
+        beginner.drop(("a.csv", b"rpm,Torque [N*m],MAP [psi]\n1000,100,11.2\n2000,110,12.0\n"))
+        faults = beginner.get("/api/campaign").json["inspection"]["logs"][0]["faults"]
+        assert "absolute or gauge" in faults[0]["said"]
+        mended = beginner.post("/api/inspect", {"columns": {"MAP": "manifold_pressure [psi abs]"}}).json
+        columns = {column["header"]: column["unit"] for column in mended["logs"][0]["columns"]}
+        assert columns["MAP [psi]"] == "psi abs"
+        assert not (empty / "campaign.toml").exists()
+
+    def test_a_rule_that_means_nothing_is_a_fault(self, client):
+        answer = client.post("/api/inspect", {"columns": {"MAP [kPa abs]": "pressure [furlong]"}})
+        assert answer.status == 422
+        assert 'column "MAP [kPa abs]"' in answer.faults[0]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "title = ",
+        "pulls = 3",
+        "[setups]\ncast = 3",
+        "setups = []",
+        "[[pulls]]\nfile = 3\ninstallation = -1",
+        "\xff",
+        "columns = 1",
+    ],
+)
+def test_a_campaign_file_of_any_kind_is_shown_with_its_faults(client, folder, text):
+    (folder / "campaign.toml").write_bytes(text.encode("latin-1"))
+    view = client.get("/api/campaign")
+    assert view.status == 200
+    assert view.json["state"] == "fault"
+    assert view.json["faults"]
+    assert client.get("/api/compare").status == 422
+
+
+def test_html_in_titles_names_and_headers_travels_as_text_only(client, folder):
+    evil = "<script>alert(1)</script>"
+    (folder / "pulls" / "08 <b>.csv").write_text(f"rpm,Torque [N*m],{evil}\n1000,100,1\n2000,110,1\n", encoding="utf-8")
+    view = client.get("/api/campaign").json
+    view["campaign"]["title"] = evil
+    assert client.put("/api/campaign", {"version": view["version"], "campaign": view["campaign"]}).status == 200
+    answer = client.get("/api/campaign")
+    assert answer.headers["content-type"] == "application/json"
+    assert evil not in client.get("/api/report").body.decode()
+
+
+def test_the_description_names_every_route_and_its_models_resolve(client):
+    told = client.get("/openapi.json").json
+    served = {route.path for route in client.app.routes if route.path.startswith("/api/")}
+    assert set(told["paths"]) == served
+    schemas = told["components"]["schemas"]
+    for reference in set(_references(told)):
+        assert reference.removeprefix("#/components/schemas/") in schemas
+
+
+def _references(part: object) -> list[str]:
+    if isinstance(part, dict):
+        own = [part["$ref"]] if isinstance(part.get("$ref"), str) else []
+        return own + [found for value in part.values() for found in _references(value)]
+    return [found for value in part for found in _references(value)] if isinstance(part, list) else []
+
+
+ANY_JSON = st.recursive(
+    st.none() | st.booleans() | st.integers(-(10**6), 10**6) | st.floats(allow_nan=False) | st.text(max_size=12),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=8,
+)
+KEYS = ("setup", "drive_ratio", "columns", "version", "campaign", "fuel_blend", "ambient_pressure_kpa")
+ANY_BODY = st.dictionaries(st.sampled_from(KEYS), ANY_JSON | st.sampled_from(["cast", "machined", "E85"]), max_size=4)
+
+
+@pytest.fixture(scope="module")
+def standing(tmp_path_factory: pytest.TempPathFactory) -> Client:
+    from boostwright.records.examples import copy_example
+
+    place = copy_example("inlet-elbow", tmp_path_factory.mktemp("standing") / "elbow")
+    return Client(create_app(place, Access()))
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@given(
+    route=st.sampled_from([("POST", "/api/match"), ("POST", "/api/inspect"), ("PUT", "/api/campaign")]), body=ANY_BODY
+)
+def test_no_body_of_any_form_is_our_fault(standing, route, body):
+    method, path = route
+    sent = json.dumps(body).encode()
+    answer = standing.send(method, path, sent, {"content-type": "application/json"})
+    assert answer.status in (200, 409, 422)
+
+
+@settings(max_examples=25)
+@given(body=st.binary(max_size=60), path=st.sampled_from(["/api/match", "/api/logs", "/api/inspect"]))
+def test_no_bytes_of_any_form_are_our_fault(standing, body, path):
+    for kind in ("application/json", "multipart/form-data; boundary=x", "multipart/form-data", ""):
+        assert standing.send("POST", path, body, {"content-type": kind}).status in (413, 415, 422)
+
+
+def test_what_two_ask_at_once_is_made_once():
+    workshop, made = Workshop(), list[int]()
+    gate = threading.Event()
+
+    def work() -> int:
+        made.append(1)
+        gate.wait(5)
+        return 7
+
+    async def both() -> list[int]:
+        first, second = (asyncio.create_task(workshop.beside(lambda: workshop.kept("same", work))) for _ in range(2))
+        await asyncio.sleep(0.05)
+        gate.set()
+        return [await first, await second]
+
+    assert asyncio.run(both()) == [7, 7]
+    assert len(made) == 1
+
+
+def test_work_that_fails_is_not_kept():
+    workshop = Workshop()
+    with pytest.raises(ZeroDivisionError):
+        workshop.kept("key", lambda: 1 // 0)
+    assert workshop.kept("key", lambda: 3) == 3
+
+
+def test_the_page_and_its_licences_are_shipped(client):
+    assert b"<title>boostwright</title>" in client.get("/").body
+    static = Path(__file__).parents[2] / "src" / "boostwright" / "web" / "static"
+    for name in ("source-sans-3", "source-serif-4", "uplot"):
+        assert (static / "licences" / f"{name}.txt").stat().st_size > 500
