@@ -169,6 +169,25 @@ def test_all_quantities_stand_at_the_bins_of_the_settings():
     assert all(values.shape == pull.engine_speed.shape for values in pull.values.values())
 
 
+@pytest.mark.parametrize("seed", range(150))
+def test_a_spoilt_log_is_reduced_with_every_row_accounted_for_or_refused_in_words(seed):
+    generator = np.random.default_rng(seed)
+    channels = with_noise(sweep_channels(rate=generator.uniform(150, 600)), generator)
+    rows = channels["time"].size
+    for name in generator.choice([name for name in channels if name != "time"], size=3, replace=False):
+        first, last = np.sort(generator.integers(0, rows, size=2))
+        channels[name][first:last] = generator.choice([np.nan, 0.0, -1.0, 1e6])
+    if generator.random() < 0.3:
+        del channels[generator.choice(["time", "torque", "throttle_position", "manifold_pressure"])]
+    try:
+        pull = reduce_pull(raw_pull(channels), replace(J1349, drive_ratio=2.794))
+    except DataError as refusal:
+        assert str(refusal).startswith("pulls/03.csv: ")
+        assert "; " in str(refusal)  # and what to do about it
+    else:
+        assert pull.counts.sum() + sum(pull.masked.values()) == rows
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [

@@ -55,16 +55,14 @@ def mask_outside_bins(steady: SteadyPull, edges: Floats) -> SteadyPull:
 
 def return_inertia(steady: SteadyPull, rotating_inertia: float) -> SteadyPull:
     """The pull with what its own acceleration took from the brake added to torque and power again."""
-    if rotating_inertia == 0 or "torque" not in steady.channels:
+    if rotating_inertia == 0:
         return steady
     if "time" not in steady.channels:
         remedy = "log time, or leave rotating_inertia out if the stand corrects for it"
         raise _error(steady.raw, "has no time, so that its sweep rate is not known", remedy)
     rate, speed = steady.sweep_rate, steady.engine_speed
-    whole = {
-        "torque": steady.channels["torque"] + inertia_torque(rotating_inertia, rate),
-        "power": steady.channels["power"] + inertia_power(rotating_inertia, speed, rate),
-    }
+    taken = {"torque": inertia_torque(rotating_inertia, rate), "power": inertia_power(rotating_inertia, speed, rate)}
+    whole = {name: steady.channels[name] + term for name, term in taken.items() if name in steady.channels}
     return replace(steady, channels={**steady.channels, **whole})
 
 

@@ -197,7 +197,8 @@ def _lifts(log: _Log, runs: _Runs) -> list[PullFault]:
 def _lift(log: _Log, first: int, stop: int) -> PullFault:
     N, torque = log.speed.value, _clean(log.raw, "torque")
     load = log.throttle if torque is None else torque
-    lost = 0.0 if load is None else float(np.clip(1 - load[first:stop].min() / load[first - 1], 0, 1))
+    before, least = (0.0, 0.0) if load is None else (float(load[first - 1]), float(load[first:stop].min()))
+    lost = min(max(1 - least / before, 0.0), 1.0) if before > 0 else 0.0
     low, high = sorted((float(N[first - 1]), float(N[stop])))
     sentence = f"throttle or torque lifted at {low * 60:.0f} rpm for {log.time[stop] - log.time[first - 1]:.1f} s"
     return PullFault(kind="lift", from_speed=low, to_speed=high, size=lost, sentence=sentence)
