@@ -78,6 +78,9 @@ def test_a_blower_that_leaks_too_much_has_no_map_where_it_does():
     highest = blower_map.pressure_ratio_range[1]
     assert highest[0] < 2.0 < 2.79 < highest[-1]
     assert np.all(np.diff(highest) >= 0.0)
+    at_the_end = blower_map.delivery(1e5, 300.0, 1e5 * highest, MAP.corrected_speeds * np.sqrt(300.0))
+    assert np.all(at_the_end.blower_volumetric_efficiency > 0.449)
+    assert np.all(at_the_end.within_range == 1.0)
     above = blower_map.delivery(1e5, 300.0, (highest[0] + 0.05) * 1e5, MAP.corrected_speeds[0] * np.sqrt(300.0))
     assert above.within_range == 0.0
 

@@ -48,9 +48,9 @@ def _value_weights(t: float, h: float) -> _Weights:
 
 
 @compiled
-def _slope_weights(t: float, h: float) -> _Weights:
-    """The derivatives of `_value_weights` with respect to the coordinate."""
-    return 6.0 * t * (t - 1.0) / h, 1.0 + t * (3.0 * t - 4.0), 6.0 * t * (1.0 - t) / h, t * (3.0 * t - 2.0)
+def _border_slope_weights(t: float) -> _Weights:
+    """The slope weights at the left knot, t = 0, or the right one, t = 1: the slope of the curve is that of the knot."""
+    return 0.0, 1.0 - t, 0.0, t
 
 
 @compiled
@@ -83,9 +83,9 @@ def map_value(
     along_x, along_y = _value_weights(tx, hx), _value_weights(ty, hy)
     value = _blend(nodes, i, j, along_x, along_y)
     if x != corrected_speed:
-        value += (corrected_speed - x) * _blend(nodes, i, j, _slope_weights(tx, hx), along_y)
+        value += (corrected_speed - x) * _blend(nodes, i, j, _border_slope_weights(tx), along_y)
     if y != pressure_ratio:
-        value += (pressure_ratio - y) * _blend(nodes, i, j, along_x, _slope_weights(ty, hy))
+        value += (pressure_ratio - y) * _blend(nodes, i, j, along_x, _border_slope_weights(ty))
     return value
 
 
