@@ -67,6 +67,8 @@ def test_value_and_slope_do_not_jump_at_the_knots():
 def test_outside_the_grid_the_map_goes_straight_on_and_says_so():
     inside, border, outside = read([18.999, 19.0, 20.0], 1.5).blower_volumetric_efficiency
     assert outside - border == pytest.approx((border - inside) * 1000, rel=1e-3)
+    above, border, below = read(10.0, [1.101, 1.1, 1.0]).blower_volumetric_efficiency
+    assert border - below == pytest.approx((above - border) * 100, rel=1e-2)
     assert read([18.999, 19.0, 20.0], 1.5).within_range.tolist() == [1.0, 1.0, 0.0]
     assert read(10.0, [1.09, 1.1, 2.6, 2.61]).within_range.tolist() == [0.0, 1.0, 1.0, 0.0]
 

@@ -49,7 +49,7 @@ def _value_weights(t: float, h: float) -> _Weights:
 
 @compiled
 def _border_slope_weights(t: float) -> _Weights:
-    """The slope weights at the left knot, t = 0, or the right one, t = 1: the slope of the curve is that of the knot."""
+    """Slope weights at the left knot, t = 0, or the right one, t = 1: the curve has the slope of the knot."""
     return 0.0, 1.0 - t, 0.0, t
 
 
