@@ -1,6 +1,6 @@
 """How often the stated intervals of a gain hold the truth, and how often a gain is shown that is not there.
 
-    python -m benchmarks.coverage --campaigns 300 --processes 2 --write docs/coverage.md
+    python -m benchmarks.coverage --campaigns 400 --processes 2 --write docs/coverage.md
 
 Campaigns are invented by `benchmarks.synthetic_pulls`, each on a stand of its own, whose disturbances are drawn about
 the population's medians. The same seed and number of campaigns give the same page.
@@ -146,7 +146,7 @@ def standard_error(share: float, count: float) -> float:
 def main() -> None:
     """Run every scenario and write the page."""
     options = argparse.ArgumentParser(description="Coverage of the gain curve's intervals on invented campaigns")
-    options.add_argument("--campaigns", type=int, default=300, help="campaigns for each design and gain")
+    options.add_argument("--campaigns", type=int, default=400, help="campaigns for each design and gain")
     options.add_argument("--processes", type=int, default=1)
     options.add_argument("--write", type=Path, help="the page to write")
     chosen = options.parse_args()

@@ -100,7 +100,7 @@ def test_soak_is_told_from_pulls_that_differ_in_it_only():
 
 
 def test_a_steady_drift_is_told_of_its_own_session():
-    """1 % an hour more on the second day; pulls that scatter by 0.6 % and the prior of 0.4 % let a part of it be seen."""
+    """1 % an hour more on the second day; the scatter of the pulls and the prior of 0.4 % let a part of it be seen."""
     data = made_campaign("ABBA", seed=5, sessions=2)
     drift = np.where(data.order.session == 1, 0.01 / 3600 * data.order.elapsed, 0.0)
     before, after = fitted(data), fitted(replace(data, values=data.values + drift[:, None]))

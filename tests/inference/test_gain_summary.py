@@ -12,7 +12,6 @@ from boostwright.inference.gain_curve import GainPosterior, fit_gain_curve
 from boostwright.inference.gain_summary import (
     bounds,
     crossovers,
-    gain_of_peak,
     largest_gain,
     pairwise_confidence,
     range_average,
@@ -81,14 +80,6 @@ def test_the_largest_gain_lies_between_the_highest_edges_of_the_band(known):
     band = simultaneous_band(known(np.where(np.arange(BINS) == 4, 0.03, 0.0)), 0.95)
     largest = largest_gain(band)
     assert (largest.estimate, largest.lower, largest.upper) == (band.estimate[4], band.lower[4], band.upper[4])
-
-
-def test_the_gain_of_the_peak_compares_each_peak_at_its_own_speed(known):
-    """The baseline peaks at the last bin with 6.0, the candidate at the last but one with 6.0 - 1/11 + 0.2."""
-    posterior = known(np.where(np.arange(BINS) == BINS - 2, 0.2, 0.0), sd=0.01)
-    peak = gain_of_peak(posterior, 0.95)
-    assert peak.estimate == pytest.approx(0.2 - 1 / 11)
-    assert peak.upper - peak.lower == pytest.approx(2 * 1.96 * 0.01, rel=0.04)
 
 
 def test_bounds_speak_of_any_speed_and_are_never_negative(known):

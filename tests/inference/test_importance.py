@@ -37,7 +37,7 @@ def test_weighted_draws_of_a_skewed_density_have_its_moments():
     sd = np.sqrt(polygamma(1, 2.0))
     assert effective > 0.4 * weights.size
     np.testing.assert_allclose(mean, digamma(2.0), atol=4 * sd / np.sqrt(effective))
-    np.testing.assert_allclose(weights @ (proposed.draws - mean) ** 2, sd**2, rtol=4 * 1.6 / np.sqrt(effective))
+    np.testing.assert_allclose(weights @ (proposed.draws - mean) ** 2, sd**2, rtol=4 * 1.8 / np.sqrt(effective))
 
 
 def test_a_direction_without_curvature_does_not_send_draws_anywhere():

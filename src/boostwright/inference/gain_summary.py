@@ -141,17 +141,6 @@ def largest_gain(band: GainBand) -> Interval:
     )
 
 
-def gain_of_peak(posterior: GainPosterior, confidence: float) -> Interval:
-    """Highest value of the candidate's curve minus that of the baseline's, each at its own speed.
-
-    On a logarithmic scale this is the logarithm of the ratio of the two peaks.
-    """
-    candidate = (posterior.baseline_draws + posterior.gain_draws).max(1)
-    lower, upper = _central(candidate - posterior.baseline_draws.max(1), confidence)
-    estimate = float((posterior.baseline + posterior.gain).max() - posterior.baseline.max())
-    return Interval(estimate=estimate, lower=lower, upper=upper, confidence=confidence)
-
-
 def bounds(band: GainBand) -> Bounds:
     """The largest gain and the largest loss that the band leaves possible at any speed."""
     return Bounds(largest_gain=max(float(band.upper.max()), 0.0), largest_loss=max(-float(band.lower.min()), 0.0))
