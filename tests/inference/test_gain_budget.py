@@ -75,10 +75,10 @@ def test_a_second_session_adds_its_offset_only_when_the_setups_are_not_in_both()
 def test_sizes_that_the_pulls_tell_are_narrower_than_their_prior(abba):
     sizes = {size.name: size for size in disturbance_sizes(abba, 0.95)}
     assert list(sizes) == list(FITTED)
-    for name in ("ripple_sd", "shape_sd"):
+    for name in ("ripple_sd", "noise_sd"):
         told = sizes[name].interval
         prior_ratio = np.exp(2 * 1.96 * getattr(PRIORS, name).log_sd)
-        assert told.upper / told.lower < 0.75 * prior_ratio
+        assert told.upper / told.lower < 0.6 * prior_ratio  # 0.32 and 0.31 when written
         assert told.lower < told.estimate < told.upper
 
 
@@ -110,6 +110,6 @@ def test_a_steady_drift_is_told_of_its_own_session():
     )
 
     assert 0.1 * 0.01 / 3600 < second < 0.01 / 3600
-    assert abs(first) < 0.1 * second
+    assert abs(first) < 0.4 * second
     with pytest.raises(ValueError, match=r"session 5 holds no pull: the sessions are \[0, 1\]"):
         drift_interval(after, 5, 0.95)
