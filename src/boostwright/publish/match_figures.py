@@ -166,14 +166,10 @@ def _limit_line(axes: Axes, result: MatchResult, grid: BlowerMapGrid) -> None:
         return
     line = 60.0 * _along_speed(grid, limit)
     axes.plot(line, grid.pressure_ratio, color=tokens.LIMIT, linewidth=1.8, zorder=3)
+    end = axes.get_xlim()[1]
+    axes.fill_betweenx(grid.pressure_ratio, line, end, color=tokens.PAPER, alpha=0.7, linewidth=0, zorder=2)
     axes.fill_betweenx(
-        grid.pressure_ratio,
-        line,
-        axes.get_xlim()[1],
-        facecolor="none",
-        edgecolor=tokens.LIMIT,
-        hatch="////",
-        linewidth=0,
+        grid.pressure_ratio, line, end, facecolor="none", edgecolor=_LIMIT_HATCH, hatch="///", linewidth=0, zorder=2
     )
     axes.annotate(
         figure_text(f"rotor limit {speed_text(limit)}"),
