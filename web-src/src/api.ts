@@ -14,7 +14,7 @@ export interface Log {
 export interface Inspection { logs: Log[]; faults: Fault[] }
 export interface CampaignView {
   state: "empty" | "logs" | "ready" | "fault"; version: string; campaign: CampaignDraft; inspection: Inspection; faults: Fault[];
-  quantities: string[]; known_quantities: string[]; log_suffixes: string[]; builds: string[]; setups_with_build: string[]; explain_command: boolean;
+  quantities: string[]; known_quantities: string[]; log_suffixes: string[]; builds: string[]; setups_with_build: string[]; commands: string[];
 }
 type Numbers = (number | null)[];
 export interface Compared {

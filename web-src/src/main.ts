@@ -10,9 +10,12 @@ import { followGain, renderGain } from "./gain";
 import { renderLimits } from "./limits";
 import { renderMeasured } from "./measured";
 import { followHand, frame, lost, markCurrent, renderAnswers, renderHand, renderLead, tools } from "./page";
-import { loadCampaign, on } from "./store";
+import { loadCampaign, on, S } from "./store";
 
+let commands = "";
 on(kinds => {
+  const known = S.campaign?.commands.join() ?? "";
+  if (known !== commands) { commands = known; frame(); kinds.add("campaign").add("compare").add("whatif"); }
   const has = (...any: Parameters<typeof kinds.has>[0][]): boolean => any.some(kind => kinds.has(kind));
   if (has("campaign", "editing") || (has("compare") && !document.getElementById("edit-form"))) renderMeasured();
   if (has("campaign", "compare")) { renderGain(); renderClaim(); renderLead(); }

@@ -8,7 +8,9 @@ import { axisNumber, Figure, ticks } from "./plot";
 import { compareRow, isTurned, readings, S, setPin, speed, whatIfIndex } from "./store";
 
 const NB = "\u00a0";
-type Question = { id: string; n: number; words: string; short: string; answer: () => string; notes: [string, string][] };
+// A question with a command is not in this page yet: it names the command, or is left out if there is none.
+type Question = { id: string; n: number; words: string; short: string; answer: () => string; notes: [string, string][]; command?: string; does?: string };
+const notHere = (): string => "Not in this page yet";
 const QUESTIONS: Question[] = [
   { id: "measured", n: 1, words: "What did we measure?", short: "Measured", answer: measuredSay, notes: [
     ["Order", "Change the setup more than once, such as A B B A: a steady drift then cancels, and the scatter of re-fitting is in the band."],
@@ -17,7 +19,8 @@ const QUESTIONS: Question[] = [
   { id: "gain", n: 2, words: "Did it gain, where, how sure?", short: "Gain", answer: () => gainAnswer(), notes: [
     ["The band", "covers the whole curve at once with 95 % confidence. Where it clears zero, the sign is shown at every speed of that stretch."],
     ["Open", "does not mean no effect. It means that these pulls cannot tell."]] },
-  { id: "why", n: 4, words: "Why?", short: "Why", answer: () => "Not in this page yet", notes: [] },
+  { id: "next", n: 3, words: "What next?", short: "Next", answer: notHere, notes: [], command: "plan", does: "it ranks the orders of further pulls by what they would show per hour" },
+  { id: "why", n: 4, words: "Why?", short: "Why", answer: notHere, notes: [], command: "explain", does: "it splits the gain into more air, pressure and parts, each with its interval" },
   { id: "elsewhere", n: 5, words: "Elsewhere?", short: "Elsewhere", answer: () => elsewhereAnswer(), notes: [
     ["The tint", "is the 95 % range of what the build file leaves open. What the model itself gets wrong is not in it."],
     ["The difference", "is surer than either curve: what nobody knows of the build acts on both."]] },
@@ -28,7 +31,7 @@ const QUESTIONS: Question[] = [
   { id: "claim", n: 7, words: "What may we claim?", short: "Claim", answer: claimAnswer, notes: [
     ["Not to be claimed:", "a gain on another engine, outside the declared range, or the highest point without its range."]] },
 ];
-const asked = (): Question[] => QUESTIONS.filter(question => question.id !== "why" || S.campaign?.explain_command !== false);
+const asked = (): Question[] => QUESTIONS.filter(question => !question.command || S.campaign?.commands.includes(question.command));
 
 function gainAnswer(): string { return S.compare ? `${S.compare.page.average} on average` : "No verdict yet"; }
 function elsewhereAnswer(): string {
@@ -43,13 +46,14 @@ export function frame(): void {
       h("p", { class: "kick", id: "kick" }), h("h1", { id: "h-top" }, "Reading the folder …"), h("p", { class: "sub", id: "sub" })),
     asked().map(question => h("section", { class: "q", id: question.id, "aria-labelledby": `h-${question.id}` },
       h("h2", { id: `h-${question.id}`, tabindex: -1 }, h("span", { class: "n" }, question.n), question.words),
-      h("div", { class: "body", id: `${question.id}-body` }, question.id === "why" ? why() : null),
-      h("aside", {}, question.notes.map(([head, words]) => h("p", {}, h("b", {}, head), ` ${words}`))))));
+      h("div", { class: "body", id: `${question.id}-body` }, question.command ? elsewhereAsked(question) : null),
+      h("div", { class: "aside" }, question.notes.map(([head, words]) => h("p", {}, h("b", {}, head), ` ${words}`))))));
   fill(byId("rail"), asked().map(question => h("li", {}, h("a", { href: `#${question.id}`, onclick: event => { event.preventDefault(); goTo(question.id); } },
     h("span", { class: "n" }, question.n), h("span", { class: "qq" }, question.words), h("span", { class: "short" }, question.short), h("span", { class: "ans", id: `ans-${question.id}` })))));
 }
 
-const why = (): Child => [h("p", { class: "say" }, "Not in this page yet."), h("p", {}, "Run ", h("code", { class: "code" }, "boostwright explain"), " on this folder: it splits the gain into more air, pressure and parts, each with its interval.")];
+const elsewhereAsked = (question: Question): Child => [h("p", { class: "say" }, "Not in this page yet."),
+  h("p", {}, "Run ", h("code", { class: "code" }, `boostwright ${question.command}`), ` on this folder: ${question.does}.`)];
 
 export function goTo(id: string): void {
   const section = byId(id);

@@ -91,24 +91,6 @@ def tested_setting(build_file: BuildFile, weather: Sequence[Weather]) -> Setting
     )
 
 
-def asked_setting(
-    tested: Setting,
-    *,
-    drive_ratio: float | None,
-    ambient_pressure_kpa: float | None,
-    air_temperature_degC: float | None,
-    fuel_blend: str | None,
-) -> Setting:
-    """The tested setting with what was said of another one."""
-    said = {
-        "drive_ratio": drive_ratio,
-        "ambient_pressure": None if ambient_pressure_kpa is None else 1e3 * ambient_pressure_kpa,
-        "air_temperature": None if air_temperature_degC is None else air_temperature_degC + 273.15,
-        "fuel_blend": fuel_blend,
-    }
-    return replace(tested, **{word: value for word, value in said.items() if value is not None})
-
-
 def range_speeds(speed_range: tuple[float, float]) -> Floats:
     """Engine speeds at which the curves of a page are computed: enough for straight lines between them."""
     return np.linspace(*speed_range, SPEEDS)

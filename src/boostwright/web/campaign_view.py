@@ -33,6 +33,7 @@ from boostwright.web.models import (
 )
 from boostwright.web.work import Workshop
 
+_NOT_IN_THE_PAGE = ("plan", "explain")  # questions that the page leaves to a command, if there is one
 _NO_LOGS = Inspection(place="", logs=())
 
 
@@ -57,7 +58,7 @@ def campaign_view(folder: Path, workshop: Workshop) -> CampaignView:
         log_suffixes=list(LOG_SUFFIXES),
         builds=find_builds(folder),
         setups_with_build=[setup.name for setup in campaign.setups.values() if setup.build] if campaign else [],
-        explain_command=importlib.util.find_spec("boostwright.studies.explain") is not None,
+        commands=[name for name in _NOT_IN_THE_PAGE if importlib.util.find_spec(f"boostwright.studies.{name}")],
     )
 
 

@@ -145,7 +145,7 @@ class CampaignView(Model):
     log_suffixes: list[str]
     builds: list[str]
     setups_with_build: list[str]
-    explain_command: bool
+    commands: list[str]
 
 
 class UploadView(Model):

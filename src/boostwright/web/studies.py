@@ -20,13 +20,13 @@ from boostwright.studies.compare_result import CompareResult
 from boostwright.studies.match import match_build, round_speeds
 from boostwright.studies.what_if import (
     Setting,
-    asked_setting,
     possible_points,
     range_speeds,
     tested_setting,
     what_if,
     with_fuel,
 )
+from boostwright.units import parse_unit
 from boostwright.web.folder import confined, confined_campaign, content_key, files_of
 from boostwright.web.models import CompareView, MapView, WhatIfAsked, WhatIfView
 from boostwright.web.work import Workshop
@@ -68,12 +68,12 @@ class Studies:
         build_file = self._build(campaign, asked.setup)
         weather = [pull.weather for pull in campaign.pulls if pull.setup == asked.setup and pull.weather]
         tested = tested_setting(build_file, weather)
-        setting = asked_setting(
-            tested,
-            drive_ratio=asked.drive_ratio,
-            ambient_pressure_kpa=asked.ambient_pressure_kpa,
-            air_temperature_degC=asked.air_temperature_degC,
-            fuel_blend=asked.fuel_blend,
+        setting = Setting(
+            drive_ratio=_said(asked.drive_ratio, "-", tested.drive_ratio),
+            ambient_pressure=_said(asked.ambient_pressure_kpa, "kPa", tested.ambient_pressure),
+            air_temperature=_said(asked.air_temperature_degC, "degC", tested.air_temperature),
+            relative_humidity=tested.relative_humidity,
+            fuel_blend=asked.fuel_blend or tested.fuel_blend,
         )
         result = what_if(
             build_file,
@@ -129,3 +129,8 @@ class Studies:
 
     def _key(self, campaign: Campaign, *said: str) -> str:
         return content_key(self.folder, files_of(campaign), *said)
+
+
+def _said(value: float | None, symbol: str, tested: float) -> float:
+    """What was said, in SI, or what was tested."""
+    return tested if value is None else float(parse_unit(symbol).to_si(value))
