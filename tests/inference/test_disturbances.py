@@ -66,6 +66,7 @@ def test_the_level_covariance_is_the_sum_of_its_terms_by_hand():
     # soak is centred: -1, 3, -3, 1 K; drift starts at the first pull of a day
     assert D[2, 3] == pytest.approx(0.002**2 + 0.01**2 - 3 * 5e-4**2)
     assert D[0, 2] == pytest.approx(3 * 5e-4**2)
+    assert D[1, 3] == pytest.approx(3 * 5e-4**2)
     assert D[1, 1] == pytest.approx(0.006**2 + 0.002**2 + 900e-8 + 900**2 * 1e-12 + 9 * 5e-4**2 + 0.01**2)
     assert D[3, 3] == pytest.approx(0.006**2 + 0.002**2 + 600e-8 + 600**2 * 1e-12 + 5e-4**2 + 0.01**2)
 

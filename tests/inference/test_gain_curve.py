@@ -17,7 +17,12 @@ from boostwright.inference.disturbances import (
     disturbances_from,
     priors_on_linear_scale,
 )
-from boostwright.inference.gain_curve import GainPosterior, fit_gain_curve
+from boostwright.inference.gain_curve import (
+    GainPosterior,
+    _coordinates,  # pyright: ignore[reportPrivateUsage]
+    _log_parameters,  # pyright: ignore[reportPrivateUsage]
+    fit_gain_curve,
+)
 from boostwright.inference.gain_model import GainData, gain_estimate, gain_model
 from boostwright.inference.importance import effective_draws
 from boostwright.inference.prior_density import log_prior_density
@@ -89,7 +94,9 @@ def test_swapping_the_setups_flips_the_sign(data, posterior):
 
 def test_another_start_of_the_clock_or_of_soak_changes_nothing(data, posterior):
     order = replace(data.order, elapsed=data.order.elapsed + 5000.0, soak=data.order.soak - 3.0)
-    same(fitted(replace(data, order=order)), posterior)
+    moved = fitted(replace(data, order=order))
+    same(moved, posterior)
+    np.testing.assert_allclose(moved.baseline, posterior.baseline, atol=1e-5)
 
 
 @settings(max_examples=3, deadline=None)
@@ -99,6 +106,29 @@ def test_on_a_linear_scale_another_unit_multiplies_the_gain(factor, data):
     reference = fitted(bar, priors_on_linear_scale(PRIORS, 0.8))
     other_unit = fitted(replace(bar, values=factor * bar.values), priors_on_linear_scale(PRIORS, factor * 0.8))
     same(other_unit, reference, scale=factor)
+
+
+def test_mean_and_covariance_are_those_of_the_mixture_over_sizes(posterior):
+    """The law of total variance, from the weighted draws of the sizes."""
+    estimate = gain_estimate(posterior.model, disturbances_from(posterior.log_parameters, PRIORS))
+    p = posterior.model.common_basis.shape[1]
+    gains = estimate.coefficients[:, p:] @ posterior.model.gain_basis.T
+    within = np.linalg.inv(estimate.information)[:, p:, p:]
+    mean_within = np.average(within, axis=0, weights=posterior.weights)
+    between = np.cov(gains.T, aweights=posterior.weights, ddof=0)
+    covariance = posterior.model.gain_basis @ mean_within @ posterior.model.gain_basis.T + between
+    np.testing.assert_allclose(posterior.gain, posterior.weights @ gains, atol=1e-12)
+    np.testing.assert_allclose(posterior.gain_covariance, covariance, rtol=1e-6, atol=1e-14)
+
+
+def test_the_coordinates_of_the_search_keep_volumes_and_come_back():
+    logs = np.random.default_rng(0).normal(-5.0, 1.0, (6, 9))
+    at, step = _coordinates(logs[0]), 1e-5
+
+    jacobian = (_log_parameters(at + step * np.eye(9)) - _log_parameters(at - step * np.eye(9))) / (2 * step)
+
+    np.testing.assert_allclose(_log_parameters(_coordinates(logs)), logs, atol=1e-12)
+    assert abs(np.linalg.det(jacobian)) == pytest.approx(1.0, abs=1e-8)
 
 
 def test_moments_of_the_draws_are_those_reported(posterior):
@@ -136,7 +166,9 @@ def test_importance_sampling_agrees_with_a_markov_chain():
     assert np.max(np.abs(posterior.gain - gains.mean(0)) / sd) < 0.15
     np.testing.assert_allclose(np.sqrt(np.diag(posterior.gain_covariance)), sd, rtol=0.08)
     means = posterior.weights @ posterior.log_parameters
-    assert np.max(np.abs(means - steps.mean(0)) / steps.std(0)) < 0.3  # 100 effective draws: 0.1, and as much of emcee
+    spreads = np.sqrt(posterior.weights @ (posterior.log_parameters - means) ** 2)
+    assert np.max(np.abs(means - steps.mean(0)) / steps.std(0)) < 0.3  # 150 effective draws: 0.08, and as much of emcee
+    assert np.mean(spreads / steps.std(0)) == pytest.approx(1.0, abs=0.12)
 
 
 @pytest.mark.parametrize(("low", "bins"), [(4000.0, 2), (4000.0, 5), (1500.0, 54)])
@@ -151,6 +183,18 @@ def test_any_declared_range_can_be_fitted(low, bins):
 
     assert posterior.gain.mean() == pytest.approx(0.05, abs=0.012)  # noise, and the soak effect that is expected
     assert posterior.gain_draws.shape == (1600, bins)
+
+
+@pytest.mark.parametrize("noise", [0.0, 1e-9, 0.3])
+def test_pulls_far_from_anything_expected_are_still_fitted(noise):
+    """Copied pulls without any noise, and pulls that scatter by a third, which no prior expects."""
+    data = made_campaign("ABBA", seed=1)
+    scatter = noise * np.random.default_rng(1).standard_normal(data.values.shape)
+    gain = 0.02 * data.order.is_candidate[:, None]
+    posterior = fitted(replace(data, values=data.values[0] + gain + scatter, order=replace(data.order, soak=None)))
+    error = np.abs(posterior.gain - 0.02) / np.sqrt(np.diag(posterior.gain_covariance))
+    assert np.all(np.isfinite(posterior.gain_draws))
+    assert np.max(error) < 4
 
 
 def test_an_offset_between_days_drops_out_when_each_day_holds_both_setups():

@@ -46,8 +46,8 @@ def test_a_direction_without_curvature_does_not_send_draws_anywhere():
 
 
 def test_one_draw_cannot_rule_the_answer():
-    weights = importance_weights(np.r_[50.0, np.zeros(99)])
+    weights = importance_weights(np.r_[np.log(50.0), np.zeros(50)])
     equal = importance_weights(np.full(40, -700.0))
     assert weights.sum() == pytest.approx(1.0)
-    assert weights[0] == pytest.approx(LARGEST_WEIGHT / (LARGEST_WEIGHT + np.exp(-50) * 99), rel=1e-6)
+    assert weights[0] == pytest.approx(LARGEST_WEIGHT / (LARGEST_WEIGHT + 0.5))  # of a half that it would have had
     assert effective_draws(equal) == pytest.approx(40)

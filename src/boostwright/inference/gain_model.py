@@ -23,6 +23,8 @@ GAIN_KNOT_SPACING = 280 / 60  # [1/s]
 COMMON_KNOT_SPACING = 210 / 60  # [1/s]
 COUNT_RATIO = 3.0  # pulls that differ by more in samples per bin are weighted by them
 
+_ROUNDING = 1e-12  # relative; keeps a smooth deviation invertible in numbers where pulls show no noise at all
+
 
 @dataclass(frozen=True, kw_only=True)
 class GainData:
@@ -162,6 +164,7 @@ def bin_covariance(model: GainModel, disturbances: Disturbances) -> Floats:
     A masked bin is uncorrelated with the others and has variance one: with zeros for its data and design it drops out.
     """
     smooth = pull_covariance(model.engine_speed, replace(disturbances, noise_sd=0.0))
+    smooth = smooth * (1 + _ROUNDING * np.eye(model.engine_speed.size))
     smooth = smooth + speed_axis_covariance(model.slope, disturbances)
     present = np.isfinite(model.noise_patterns)
     pairs = present[:, :, None] & present[:, None, :]
