@@ -56,7 +56,9 @@ def match(
 @contextmanager
 def _saying_what_takes_time() -> Generator[None]:
     """Only the first match on a machine takes long; whoever waits for it shall know why."""
-    note = Timer(2.0, progress, ["Compiling the kernels; this happens once, the next match takes a second."])
+    note = Timer(
+        2.0, progress, ["Still at work: the first match on a machine compiles the kernels, the next takes a second."]
+    )
     note.daemon = True
     note.start()
     try:
@@ -70,7 +72,7 @@ def _print(result: "MatchResult", *, with_assumptions: bool) -> None:
 
     from boostwright.publish.match_terminal import WIDTH, print_assumptions, print_match
 
-    console = Console(highlight=False, width=WIDTH)
+    console = Console(highlight=False, width=max(WIDTH, Console().width))
     print_match(result, console)
     if with_assumptions:
         console.print()

@@ -4,6 +4,10 @@ The chain, from the air filter to the crank: throttle (compressible, may choke),
 blower, cooler, bypass from the plenum back to the blower inlet, engine demand, exhaust, power. Two unknowns are found
 by nested secants that never leave a bracket: inside, the throttle coordinate s = sqrt(1 - p/p0), in which the flow of a
 restriction is nearly straight; outside, the blower outlet pressure, in which both flows are nearly straight.
+
+The closed forms of the engine (demand, efficiency, mixture, peak pressure, retard) are engineering practice from
+memory, without a source; friction has the form of `physics.friction.friction_mep`. Where the crank-angle cycle is used,
+it moves their factors until they say what the cycle says.
 """
 
 import math
