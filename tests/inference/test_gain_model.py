@@ -207,6 +207,7 @@ def test_pulls_sampled_alike_are_weighted_alike_and_others_by_their_samples():
         (lambda d: replace(d, values=d.values[:, :-1]), r"values has shape \(4, 29\): expected \(pulls, bins\), here"),
         (lambda d: replace(d, engine_speed=d.engine_speed[::-1]), "engine_speed must hold two or more bins and rise"),
         (lambda d: replace(d, values=np.where(d.values > 6.4, np.inf, d.values)), "hold an infinity: was a logarithm"),
+        (lambda d: masked(d, 2, slice(None)), "pull 3 holds no usable bin: leave it out"),
         (lambda d: replace(d, counts=0 * d.counts), "counts are below one where a value is given"),
         (
             lambda d: replace(d, order=replace(d.order, is_candidate=np.ones(4, bool))),

@@ -89,8 +89,8 @@ def _coordinates(log_parameters: Floats) -> Floats:
     """The logarithms with ripple and noise replaced by their joint size and their ratio.
 
     Pulls tell the joint size well and the ratio hardly. Along the curved ridge of the two logarithms one campaign of
-    twenty was left with 26 effective draws of 480; so it is left with 72 of 320. The change keeps volumes, so densities
-    carry over as they are.
+    twenty was left with 26 effective draws of 480; along these coordinates it is left with 78 of 320. The change keeps
+    volumes, so densities carry over as they are.
     """
     coordinates, ripple, noise = log_parameters.copy(), log_parameters[..., _RIPPLE], log_parameters[..., _NOISE]
     coordinates[..., _RIPPLE] = 0.5 * np.logaddexp(2 * ripple, 2 * noise)

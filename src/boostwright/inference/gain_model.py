@@ -270,6 +270,8 @@ def _check_shapes(data: GainData) -> None:
             raise ValueError(f"{name} has shape {getattr(data, name).shape}: expected (pulls, bins), here {shape}")
     if data.engine_speed.size < 2 or not np.all(np.diff(data.engine_speed) > 0):
         raise ValueError("engine_speed must hold two or more bins and rise: a gain curve needs a range of speed")
+    if np.any(blank := ~np.any(np.isfinite(data.values), axis=1)):
+        raise ValueError(f"pull {int(np.argmax(blank)) + 1} holds no usable bin: leave it out")
     if np.any(np.isinf(data.values)):
         raise ValueError("values hold an infinity: was a logarithm taken of zero? mask such a bin with NaN")
     if np.any((data.counts < 1) & np.isfinite(data.values)):

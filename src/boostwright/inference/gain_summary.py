@@ -131,7 +131,7 @@ def largest_gain(band: GainBand) -> Interval:
     """The largest gain at any speed.
 
     The interval follows from the band and so holds whatever speed looks best in these pulls. The highest point of the
-    estimate alone is too high: at no gain at all it averaged +0.9 % with two pulls of each setup.
+    estimate alone is too high: at no gain at all it averaged +1.1 % with two pulls of each setup.
     """
     return Interval(
         estimate=float(band.estimate.max()),
