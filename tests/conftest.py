@@ -1,4 +1,8 @@
-"""Settings for every test: kernels may compile inside an example, so examples have no deadline."""
+"""Settings for every test: one thread in linear algebra, and time for the compile that an example may wait for."""
+
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before anything imports numpy
 
 from hypothesis import settings
 

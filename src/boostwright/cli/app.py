@@ -11,6 +11,7 @@ from boostwright.cli.demo import demo
 from boostwright.cli.explain import explain
 from boostwright.cli.inspect import inspect
 from boostwright.cli.match import match
+from boostwright.cli.plan import plan
 from boostwright.cli.serve import serve
 from boostwright.errors import BoostwrightError
 
@@ -42,6 +43,7 @@ def everywhere(version: VersionSwitch = False) -> None:
 
 app.command()(demo)
 app.command()(inspect)
+app.command()(plan)
 app.command()(compare)
 app.command()(match)
 app.command()(serve)

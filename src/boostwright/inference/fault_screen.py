@@ -1,8 +1,8 @@
 """Which pulls are faulty: by what they show themselves, and by torque that they lose against the others of their setup.
 
 What the screen of torque costs and finds, measured on simulated campaigns of two setups whose disturbances were drawn
-anew each time from the population priors (6000 campaigns for the alarms, 1000 for each fault in one pull; standard
-errors 0.2 and 1.5 points):
+anew each time from the population priors (6000 campaigns for the alarms, 1000 for each fault in one pull of 2+2, 500 of
+3+3; standard errors 0.2, 1.6 and 2.2 points):
 
     share of campaigns, %                2+2 pulls       3+3 pulls
     a sound pull is flagged                 0.7             2.2

@@ -56,13 +56,13 @@ def repeated_order(order: RunOrder, sessions: int) -> RunOrder:
 
 
 def average_level_covariance(engine_speed: Floats, order: RunOrder, disturbances: Disturbances) -> Floats:
-    """Covariance of the range averages of the pulls, (pulls, pulls): their levels, and what is left of the rest."""
-    within = pull_covariance(engine_speed, disturbances).mean()
-    return level_covariance(order, disturbances) + within * np.eye(order.is_candidate.size)
+    """Covariance of the pulls' range averages, (..., pulls, pulls): their levels, and what is left of the rest."""
+    within = pull_covariance(engine_speed, disturbances).mean(axis=(-2, -1))
+    return level_covariance(order, disturbances) + within[..., None, None] * np.eye(order.is_candidate.size)
 
 
 def gain_weights(covariance: Floats, is_candidate: Flags) -> Floats:
-    """Weight of each pull in the best linear unbiased estimate of a gain that is the same at all speeds, (pulls,).
+    """Weight of each pull in the best linear unbiased estimate of a gain that is the same at all speeds, (..., pulls).
 
     Notes
     -----
@@ -76,14 +76,17 @@ def gain_weights(covariance: Floats, is_candidate: Flags) -> Floats:
     """
     Z = np.column_stack([np.ones(is_candidate.size), is_candidate])
     VZ = np.linalg.solve(covariance, Z)
-    return np.asarray(np.linalg.solve(Z.T @ VZ, VZ.T)[1], np.float64)
+    return np.asarray(np.linalg.solve(Z.T @ VZ, np.swapaxes(VZ, -1, -2))[..., 1, :], np.float64)
 
 
-def gain_variance(engine_speed: Floats, order: RunOrder, disturbances: Disturbances) -> float:
-    """Squared standard uncertainty of the average gain that the order would give, for disturbances of known size."""
+def gain_variance(engine_speed: Floats, order: RunOrder, disturbances: Disturbances) -> Floats:
+    """Squared standard uncertainty of the average gain that the order would give, for disturbances of known size.
+
+    Shape (...) of the disturbances: one number for one set of sizes, an array for many candidates at once.
+    """
     covariance = average_level_covariance(engine_speed, order, disturbances)
     weights = gain_weights(covariance, order.is_candidate)
-    return float(weights @ covariance @ weights)
+    return np.asarray(np.einsum("...i,...ij,...j", weights, covariance, weights))
 
 
 def detectable_gain(

@@ -1,0 +1,20 @@
+"""What every printed result shares: sentences that the terminal breaks, tables without lines."""
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+
+def say(console: Console, sentence: str, style: str = "") -> None:
+    """Print a sentence that the terminal itself breaks into lines, so that numbers stay whole."""
+    console.print(Text(sentence, style=style), soft_wrap=True)
+
+
+def plain_table(*headings: str) -> Table:
+    """A table of numbers without lines, whose last column is words."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    *numbers, words = headings
+    for heading in numbers:
+        table.add_column(heading, justify="right", no_wrap=True, vertical="bottom")
+    table.add_column(words, vertical="bottom")
+    return table

@@ -1,0 +1,127 @@
+"""Which order of pulls would show a gain, and what it costs in hours: before the first pull is made."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import product
+
+import numpy as np
+import polars as pl
+from scipy.stats import t as student
+
+from boostwright.inference.disturbances import FITTED, DisturbancePriors, Disturbances, Floats, disturbances_from
+from boostwright.inference.run_order import EFFECTIVE_DEGREES_OF_FREEDOM, gain_variance, timed_order
+from boostwright.studies.rounding import json_number
+
+BIN_WIDTH = 120 / 60  # [1/s], of the bins that a comparison uses
+PRIOR_DRAWS = 48
+MOST_PULLS = 8
+_SEED = 20260101
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanQuestion:
+    """What a session costs in time, over which speeds it asks, and how surely it should answer."""
+
+    speed_range: tuple[float, float]
+    pull_time: float
+    change_time: float
+    confidence: float = 0.95
+    probability: float = 0.9
+    priors: DisturbancePriors = field(default_factory=DisturbancePriors)
+
+    def __post_init__(self) -> None:
+        for name in ("pull_time", "change_time"):
+            if not getattr(self, name) > 0:
+                raise ValueError(f"{name} is {getattr(self, name):g} s: a pull and a change of setup take time")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedOrder:
+    """An order of pulls: what it takes, and what it would show of a gain averaged over the range."""
+
+    order: str
+    changes_of_setup: int
+    duration: float
+    half_width: float
+    detectable_gain: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanResult:
+    """The orders that no other order beats in both time and sharpness, quickest first."""
+
+    orders: tuple[PlannedOrder, ...]
+    question: PlanQuestion
+
+    def as_json(self) -> dict[str, object]:
+        """The orders as JSON."""
+        return {
+            "confidence": self.question.confidence,
+            "probability": self.question.probability,
+            "orders": self._rows(),
+        }
+
+    def as_frame(self) -> pl.DataFrame:
+        """The orders as a table."""
+        return pl.DataFrame(self._rows())
+
+    def _rows(self) -> list[dict[str, str | float | None]]:
+        return [
+            {
+                "order": planned.order,
+                "pulls": len(planned.order),
+                "changes_of_setup": planned.changes_of_setup,
+                "duration_h": json_number(planned.duration / 3600),
+                "half_width_percent": json_number(100 * planned.half_width),
+                "detectable_gain_percent": json_number(100 * planned.detectable_gain),
+            }
+            for planned in self.orders
+        ]
+
+
+def plan_orders(question: PlanQuestion) -> PlanResult:
+    """Rank every order of up to eight pulls, and keep those that no other order beats in both time and sharpness.
+
+    Notes
+    -----
+    Closed form: generalised least squares on the levels of the pulls, averaged over what the priors say of the sizes of
+    the disturbances. Full fits of 900 simulated campaigns each gave half-widths that this exceeds by 3 to 7 % for AB,
+    ABBA, ABAB and ABBAAB.
+    """
+    low, high = question.speed_range
+    speed = np.linspace(low, high, max(2, round((high - low) / BIN_WIDTH)))
+    likely = _likely_disturbances(question.priors)
+    every = sorted((_planned(order, question, speed, likely) for order in _orders()), key=_cost)
+    best = [planned for i, planned in enumerate(every) if all(planned.half_width < p.half_width for p in every[:i])]
+    return PlanResult(orders=tuple(best), question=question)
+
+
+def _cost(planned: PlannedOrder) -> tuple[float, float]:
+    return planned.duration, planned.half_width
+
+
+def _orders() -> Iterator[str]:
+    """Every order of both setups that begins with the baseline; the mirrored ones show the same."""
+    for pulls in range(2, MOST_PULLS + 1):
+        for rest in product("AB", repeat=pulls - 1):
+            if "B" in rest:
+                yield "A" + "".join(rest)
+
+
+def _likely_disturbances(priors: DisturbancePriors) -> Disturbances:
+    medians, spreads = np.array([(getattr(priors, n).median, getattr(priors, n).log_sd) for n in FITTED]).T
+    draws = np.random.default_rng(_SEED).standard_normal((PRIOR_DRAWS, len(FITTED)))
+    return disturbances_from(np.log(medians) + spreads * draws, priors)
+
+
+def _planned(order: str, question: PlanQuestion, speed: Floats, likely: Disturbances) -> PlannedOrder:
+    run = timed_order(order, question.pull_time, question.pull_time + question.change_time)
+    uncertainty = float(np.mean(np.sqrt(gain_variance(speed, run, likely))))
+    shown, found = student.ppf([0.5 * (1 + question.confidence), question.probability], EFFECTIVE_DEGREES_OF_FREEDOM)
+    return PlannedOrder(
+        order=order,
+        changes_of_setup=int(run.installation[-1]),
+        duration=float(run.elapsed[-1]) + question.pull_time,
+        half_width=uncertainty * float(shown),
+        detectable_gain=uncertainty * float(shown + found),
+    )
