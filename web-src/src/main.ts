@@ -24,8 +24,14 @@ on(kinds => {
   if (has("campaign", "compare", "whatif", "speed")) { followGain(); followHand(); }
   if (has("speed") && !has("whatif")) followElsewhere();
   renderAnswers();
+  if (has("campaign", "compare", "whatif", "map")) land();
   markCurrent();
 });
+
+// A link to a question holds it in place while the sections above it fill, until the reader moves.
+let landing = location.hash.slice(1);
+function land(): void { if (landing) document.getElementById(landing)?.scrollIntoView({ behavior: "instant" }); }
+for (const kind of ["wheel", "pointerdown", "keydown", "touchstart"]) addEventListener(kind, () => { landing = ""; }, { passive: true });
 
 frame();
 tools();
@@ -35,5 +41,5 @@ try { await loadCampaign(); } catch (wrong) {
   if (!(wrong instanceof Refusal)) throw wrong;
   lost(wrong.faults[0]?.said ?? "The server does not answer.");
 }
-if (location.hash) document.querySelector(CSS.escape(location.hash).replace("\\#", "#"))?.scrollIntoView();
+land();
 document.documentElement.dataset.ready = "1";
