@@ -856,6 +856,7 @@ _NOUNS: tuple[tuple[str, str], ...] = (
     ("without_dropping", "the average gain with the pulls that were left out"),
     ("word", "a word of this nomenclature"),
     ("words", "words of the nomenclature"),
+    ("grading", "how much longer the last step of a phase is than the mean, as a share"),
 )
 
 WORDS: dict[str, Word] = {

@@ -15,9 +15,11 @@ from scipy.optimize import minimize_scalar
 
 from boostwright.machine.engine import CycleConditions, Engine
 from boostwright.physics.compiled import compiled
+from boostwright.physics.fuels import gas_heating_value
 from boostwright.physics.gases import enthalpy_kernel, heat_capacity_kernel
 from boostwright.physics.restriction import restriction_flow_kernel
-from boostwright.physics.working_gas import burned_gas, moist_air_gas, released_heat_share, unburned_charge
+from boostwright.physics.species import CARBON_MONOXIDE, HYDROGEN
+from boostwright.physics.working_gas import burned_amounts, burned_gas, moist_air_gas, unburned_charge
 
 
 class Case(NamedTuple):
@@ -80,6 +82,11 @@ def reference_case(engine: Engine, conditions: CycleConditions):
     port_temperature = T3 - vapour * fuel.latent_heat / cp
     gas = air.specific_gas_constant + vapour * fuel.vapour.specific_gas_constant
     density = c["manifold_pressure"] / (fresh.specific_gas_constant * port_temperature)
+    left = burned_amounts(fuel, ratio, c["humidity_ratio"])
+    unburned = sum(
+        amount * gas_heating_value(species) * species.molar_mass
+        for amount, species in ((left.carbon_monoxide, CARBON_MONOXIDE), (left.hydrogen, HYDROGEN))
+    ) / (fuel.lower_heating_value * fuel.molar_mass)
     a, n = e["burn_completeness"], e["burn_form_factor"] + 1
     z10, z50, z90 = ((-math.log(1 - share * (1 - math.exp(-a))) / a) ** (1 / n) for share in (0.1, 0.5, 0.9))
     duration = e["burn_duration"] / (z90 - z10)
@@ -113,7 +120,7 @@ def reference_case(engine: Engine, conditions: CycleConditions):
         wiebe_a=a,
         wiebe_m=n - 1,
         heat=(
-            f / (1 + f) * released_heat_share(fuel, ratio) * (fuel.lower_heating_value + fuel.latent_heat)
+            f / (1 + f) * (1 - unburned) * (fuel.lower_heating_value + fuel.latent_heat)
             * e["combustion_efficiency"]
         ),
         piston=e["piston_temperature"],

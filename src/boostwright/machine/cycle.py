@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.machine import cycle_block as at
-from boostwright.machine.cycle_period import repeat_cycles
+from boostwright.machine.cycle_repeat import TOLERANCE, repeat_cycles
 from boostwright.machine.cycle_setup import Charges, charges_of, cycle_blocks
 from boostwright.machine.engine import CycleConditions, Engine
 from boostwright.physics.crank import mean_piston_speed
@@ -20,9 +20,9 @@ from boostwright.physics.friction import friction_mep
 Floats = NDArray[np.float64]
 Noun = TypeVar("Noun", Engine, CycleConditions)
 
-STEPS = np.array([16, 24, 12, 16, 48, 32, 64, 32])
+STEPS = np.array([12, 16, 6, 16, 60, 28, 88, 28])
 """Steps of the eight phases: compression, burning, expansion; blow-down, exhaust, overlap, intake, after bottom."""
-COARSE_STEPS = np.array([8, 12, 6, 8, 24, 16, 32, 16])
+COARSE_STEPS = np.array([6, 8, 4, 8, 30, 14, 44, 14])
 """The same while the periodic state is sought."""
 
 
@@ -49,6 +49,11 @@ class CycleResult:
     wall_heat: Floats
     port_temperature: Floats
     period_change: Floats
+
+    @property
+    def is_settled(self) -> NDArray[np.bool_]:
+        """Where the cycle repeats itself; elsewhere its figures mean nothing."""
+        return self.period_change < TOLERANCE
 
 
 def run_cycles(engine: Engine, conditions: CycleConditions) -> CycleResult:

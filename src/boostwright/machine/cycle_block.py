@@ -20,13 +20,15 @@ def _rows(first: int, count: int) -> range:
 # bottom centre, first and second of {intake opens, exhaust shuts}, bottom centre, intake valve shut.
 PHASES = 8
 EVENTS = CLEARANCE_VOLUME + LANES
+(PHASE_BEGIN, PHASE_STEP) = _rows(EVENTS + (PHASES + 1) * LANES, 2)  # of the phase under way
 
-# Gases: constants of u = [0] + T ([1] + T ([2] + T ([3] + T ([4] + T [5])))), below and above 1000 K.
-(FRESH_GAS_CONSTANT, BURNED_GAS_CONSTANT) = _rows(EVENTS + (PHASES + 1) * LANES, 2)
+# Gases: constants of u = [0] + T ([1] + T ([2] + T ([3] + T ([4] + T [5])))), below 1000 K, and what is to be
+# added to them above.
+(FRESH_GAS_CONSTANT, BURNED_GAS_CONSTANT) = _rows(PHASE_STEP + LANES, 2)
 TERMS = 6
 _GASES = BURNED_GAS_CONSTANT + LANES
 _WALLS = _GASES + 4 * TERMS * LANES
-(FRESH_COLD, FRESH_HOT, BURNED_COLD, BURNED_HOT) = range(_GASES, _WALLS, TERMS * LANES)
+(FRESH_COLD, FRESH_STEP, BURNED_COLD, BURNED_STEP) = range(_GASES, _WALLS, TERMS * LANES)
 
 # Walls: factor of p^0.8 w^0.8 T^-0.55 over the angular speed, area of piston and head with the sum of area times
 # temperature, area of the liner per volume, and the gas velocities of the two states of the valves and of combustion.
@@ -42,22 +44,22 @@ _WALLS = _GASES + 4 * TERMS * LANES
 ) = _rows(_WALLS, 8)
 
 # Burning: duration, constants of the burn curve, heat per mass of fresh charge; rate factor of the knock integral.
-(BURN_DURATION, BURN_COMPLETENESS, BURN_EXPONENT, BURN_SCALE, HEAT_OF_BURNING, KNOCK_RATE_FACTOR) = _rows(
+(PER_BURN_DURATION, BURN_COMPLETENESS, BURN_EXPONENT, BURN_SCALE, HEAT_OF_BURNING, KNOCK_RATE_FACTOR) = _rows(
     COMBUSTION_VELOCITY_VOLUME + LANES, 6
 )
 
 # Ports: the rows of one port, counted from INTAKE or EXHAUST.
 (
     PRESSURE,
-    OPENING,
-    CLOSING,
+    LIFT_CENTRE,
+    LIFT_SHARPNESS,
     CURTAIN_PEAK,
     THROAT,
     DISCHARGE,
     SUPPLY_TEMPERATURE,
     SUPPLY_ENTHALPY,
     BURNED_ENTHALPY_STEP,
-    SUPPLY_HEAT_CAPACITY,
+    PER_HEAT_CAPACITY,
     SUPPLY_HEAT_CAPACITY_RATIO,
     SUPPLY_GAS_CONSTANT,
     GAS_CONSTANT_STEP,
@@ -105,4 +107,5 @@ EXHAUST = INTAKE + OUT_BURNED + LANES
 ) = _rows(EXHAUST + OUT_BURNED + LANES, 20)
 
 BLOCK_SIZE = PERIOD_CHANGE + LANES
+ROWS = BLOCK_SIZE // LANES
 """Numbers in a block."""

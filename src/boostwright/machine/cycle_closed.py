@@ -7,19 +7,31 @@ and the account closes to rounding.
 from typing import NamedTuple
 
 from boostwright.machine import cycle_block as at
-from boostwright.machine.cycle_gas import Block, cylinder_space, gas_constant, heat_capacity, mixture, wall_heat
+from boostwright.machine.cycle_gas import (
+    Block,
+    begin_phase,
+    cylinder_space,
+    gas_constant,
+    heat_capacity,
+    lanes,
+    mixture,
+    wall_heat,
+)
 from boostwright.machine.cycle_math import exponential, logarithm
-from boostwright.physics.compiled import compiled
+from boostwright.physics.compiled import compiled, merged
 
 POLYTROPIC_EXPONENT = 1.33  # of the motored pressure in the gas velocity of combustion: common practice, no source
 COMPRESSION, COMBUSTION, EXPANSION = 0, 1, 2
 
 
-class _Burn(NamedTuple):
-    """Share of the fresh charge that has burned, and its slope."""
+class _Course(NamedTuple):
+    """What the crank angle alone says of the shut cylinder."""
 
-    share: float
-    slope: float
+    volume: float
+    volume_slope: float
+    burned: float  # of the fresh charge
+    burned_slope: float
+    motored_pressure: float
 
 
 class _Rate(NamedTuple):
@@ -32,48 +44,46 @@ class _Rate(NamedTuple):
     heat: float
 
 
-@compiled
-def _burn(block: Block, lane: int, crank_angle: float, phase: int) -> _Burn:
-    """The burn curve, scaled so that it ends at 1 (Wiebe; see `boostwright.physics.combustion`)."""
-    duration = block[at.BURN_DURATION + lane]
-    z = (crank_angle - block[at.EVENTS + at.LANES + lane]) / duration
+@merged
+def _course(block: Block, lane: int, crank_angle: float, phase: int) -> _Course:
+    """Volume, burn curve (Wiebe, scaled to end at 1; see `boostwright.physics.combustion`) and motored pressure."""
+    space = cylinder_space(block, lane, crank_angle)
+    if phase == COMPRESSION:
+        return _Course(space.volume, space.volume_slope, 0.0, 0.0, 0.0)
+    motored = block[at.MOTORED_CONSTANT + lane] * exponential(-POLYTROPIC_EXPONENT * logarithm(space.volume))
+    if phase == EXPANSION:
+        return _Course(space.volume, space.volume_slope, 1.0, 0.0, motored)
+    z = (crank_angle - block[at.EVENTS + at.LANES + lane]) * block[at.PER_BURN_DURATION + lane]
     z = z if z > 1e-12 else 1e-12
     a, n = block[at.BURN_COMPLETENESS + lane], block[at.BURN_EXPONENT + lane]
     power = exponential(n * logarithm(z))
     left, scale = exponential(-a * power), block[at.BURN_SCALE + lane]
-    share, slope = scale * (1 - left), scale * a * n * power / z * left / duration
-    if phase == COMPRESSION:
-        return _Burn(0.0, 0.0)
-    if phase == EXPANSION:
-        return _Burn(1.0, 0.0)
-    return _Burn(share, slope)
+    slope = scale * a * n * power / z * left * block[at.PER_BURN_DURATION + lane]
+    return _Course(space.volume, space.volume_slope, scale * (1 - left), slope, motored)
 
 
-@compiled
-def _rate(block: Block, lane: int, crank_angle: float, energy: float, guess: float, phase: int) -> _Rate:
+@merged
+def _rate(block: Block, lane: int, course: _Course, energy: float, guess: float, phase: int) -> _Rate:
     """State and rates of the shut cylinder, from its energy with the heat still bound in the fuel."""
     m, residual = block[at.MASS + lane], block[at.RESIDUAL_SHARE + lane]
-    chemical = block[at.CHEMICAL_ENERGY + lane]
-    burned = _burn(block, lane, crank_angle, phase)
-    y, dy = residual + (1 - residual) * burned.share, (1 - residual) * burned.slope
-    space = cylinder_space(block, lane, crank_angle)
-    V = space.volume
-    gas = mixture(block, lane, (energy - chemical * (1 - burned.share)) / m, y, guess)
-    R, T = gas.specific_gas_constant, gas.temperature
+    chemical, per_mass = block[at.CHEMICAL_ENERGY + lane], 1 / block[at.MASS + lane]
+    y, dy = residual + (1 - residual) * course.burned, (1 - residual) * course.burned_slope
+    gas = mixture(block, lane, (energy - chemical * (1 - course.burned)) * per_mass, y, guess)
+    R, T, V = gas.specific_gas_constant, gas.temperature, course.volume
     p = m * R * T / V
     velocity = block[at.CLOSED_VELOCITY + lane]
     if phase != COMPRESSION:
-        motored = block[at.MOTORED_CONSTANT + lane] * exponential(-POLYTROPIC_EXPONENT * logarithm(V))
-        velocity += block[at.COMBUSTION_VELOCITY_VOLUME + lane] * (p - motored) / (m * R)
+        rise = p - course.motored_pressure
+        velocity += block[at.COMBUSTION_VELOCITY_VOLUME + lane] * rise * per_mass / R
     q = wall_heat(block, lane, p, T, velocity, V)
-    work = p * space.volume_slope
+    work = p * course.volume_slope
     dR = (block[at.BURNED_GAS_CONSTANT + lane] - block[at.FRESH_GAS_CONSTANT + lane]) * dy
-    heating = chemical * burned.slope - work - q
-    dT = (heating / m - (gas.burned_energy - gas.fresh_energy) * dy) / gas.heat_capacity
-    return _Rate(p, T, p * (dR / R + dT / T - space.volume_slope / V), work, q)
+    heating = chemical * course.burned_slope - work - q
+    dT = (heating * per_mass - (gas.burned_energy - gas.fresh_energy) * dy) / gas.heat_capacity
+    return _Rate(p, T, p * (dR / R + dT / T) - work / V, work, q)
 
 
-@compiled
+@merged
 def _peak_between(p0: float, s0: float, p1: float, s1: float, step: float) -> float:
     """Highest value of the cubic through two pressures and their slopes; the greater of them where it has no top."""
     c2 = 3 * (p1 - p0) - step * (2 * s0 + s1)
@@ -88,7 +98,7 @@ def _peak_between(p0: float, s0: float, p1: float, s1: float, step: float) -> fl
     return top if inside and top > end else end
 
 
-@compiled
+@merged
 def _end_gas(block: Block, lane: int, node: _Rate, phase: int) -> float:
     """Temperature of the unburned gas: that of the cylinder until it burns, then compressed without heat or mixing."""
     y, T = block[at.RESIDUAL_SHARE + lane], block[at.END_GAS_TEMPERATURE + lane]
@@ -99,7 +109,7 @@ def _end_gas(block: Block, lane: int, node: _Rate, phase: int) -> float:
     return node.temperature if phase == COMPRESSION else T * exponential(rise * R / mean)
 
 
-@compiled
+@merged
 def _book_node(block: Block, lane: int, node: _Rate, step: float, weight: float, phase: int) -> None:
     """Take one node into the peak pressure (with the step that led to it) and into the knock integral."""
     p0, s0 = block[at.NODE_PRESSURE + lane], block[at.NODE_SLOPE + lane]
@@ -113,14 +123,16 @@ def _book_node(block: Block, lane: int, node: _Rate, step: float, weight: float,
     block[at.NODE_PRESSURE + lane], block[at.NODE_SLOPE + lane] = node.pressure, node.pressure_slope
 
 
-@compiled
+@merged
 def _closed_step(block: Block, lane: int, angle: float, step: float, weight: float, phase: int) -> None:
     """One Runge-Kutta step from a node, which it books on the way."""
     half, E = 0.5 * step, block[at.ENERGY + lane]
-    k1 = _rate(block, lane, angle, E, block[at.TEMPERATURE + lane], phase)
-    k2 = _rate(block, lane, angle + half, E - half * (k1.work + k1.heat), k1.temperature, phase)
-    k3 = _rate(block, lane, angle + half, E - half * (k2.work + k2.heat), k2.temperature, phase)
-    k4 = _rate(block, lane, angle + step, E - step * (k3.work + k3.heat), k3.temperature, phase)
+    begin, mid = _course(block, lane, angle, phase), _course(block, lane, angle + half, phase)
+    end = _course(block, lane, angle + step, phase)
+    k1 = _rate(block, lane, begin, E, block[at.TEMPERATURE + lane], phase)
+    k2 = _rate(block, lane, mid, E - half * (k1.work + k1.heat), k1.temperature, phase)
+    k3 = _rate(block, lane, mid, E - half * (k2.work + k2.heat), k2.temperature, phase)
+    k4 = _rate(block, lane, end, E - step * (k3.work + k3.heat), k3.temperature, phase)
     work = step / 6 * (k1.work + 2 * (k2.work + k3.work) + k4.work)
     heat = step / 6 * (k1.heat + 2 * (k2.heat + k3.heat) + k4.heat)
     _book_node(block, lane, k1, step, weight, phase)
@@ -130,25 +142,27 @@ def _closed_step(block: Block, lane: int, angle: float, step: float, weight: flo
     block[at.TEMPERATURE + lane] = k4.temperature
 
 
-@compiled
+@merged
 def _closed_phase(block: Block, phase: int, steps: int) -> None:
     """Carry a block from one event of the shut cylinder to the next in an even number of equal steps (Simpson)."""
-    begin = at.EVENTS + phase * at.LANES
+    begin_phase(block, phase, steps)
     for number in range(steps):
         weight = 1.0 if number == 0 else 4.0 if number % 2 else 2.0
-        for lane in range(at.LANES):
-            step = (block[begin + at.LANES + lane] - block[begin + lane]) / steps
-            _closed_step(block, lane, block[begin + lane] + number * step, step, weight, phase)
-    for lane in range(at.LANES):
-        end = block[begin + at.LANES + lane]
-        node = _rate(block, lane, end, block[at.ENERGY + lane], block[at.TEMPERATURE + lane], phase)
-        _book_node(block, lane, node, (end - block[begin + lane]) / steps, 1.0, phase)
+        for lane in range(lanes(block)):
+            step = block[at.PHASE_STEP + lane]
+            _closed_step(block, lane, block[at.PHASE_BEGIN + lane] + number * step, step, weight, phase)
+    for lane in range(lanes(block)):
+        step = block[at.PHASE_STEP + lane]
+        end = block[at.PHASE_BEGIN + lane] + steps * step
+        course = _course(block, lane, end, phase)
+        node = _rate(block, lane, course, block[at.ENERGY + lane], block[at.TEMPERATURE + lane], phase)
+        _book_node(block, lane, node, step, 1.0, phase)
 
 
 @compiled
 def _shut(block: Block) -> None:
     """From the state at intake closing to that of the shut cylinder, its accounts at zero."""
-    for lane in range(at.LANES):
+    for lane in range(lanes(block)):
         m = block[at.MASS + lane]
         y = block[at.BURNED + lane] / m
         chemical = m * (1 - y) * block[at.HEAT_OF_BURNING + lane]
@@ -164,7 +178,7 @@ def _shut(block: Block) -> None:
 @compiled
 def _light(block: Block) -> None:
     """The pressure that the motored cylinder would have, as a constant p V^n from the start of burning."""
-    for lane in range(at.LANES):
+    for lane in range(lanes(block)):
         V = cylinder_space(block, lane, block[at.EVENTS + at.LANES + lane]).volume
         p = block[at.NODE_PRESSURE + lane]
         block[at.MOTORED_CONSTANT + lane] = p * exponential(POLYTROPIC_EXPONENT * logarithm(V))
@@ -173,8 +187,8 @@ def _light(block: Block) -> None:
 @compiled
 def _open(block: Block) -> None:
     """From the shut cylinder to the state at exhaust opening; what has not burned by then leaves unburned."""
-    for lane in range(at.LANES):
-        share = _burn(block, lane, block[at.EVENTS + 2 * at.LANES + lane], COMBUSTION).share
+    for lane in range(lanes(block)):
+        share = _course(block, lane, block[at.EVENTS + 2 * at.LANES + lane], COMBUSTION).burned
         y = block[at.RESIDUAL_SHARE + lane]
         block[at.ENERGY + lane] -= block[at.CHEMICAL_ENERGY + lane] * (1 - share)
         block[at.BURNED + lane] = block[at.MASS + lane] * (y + (1 - y) * share)

@@ -7,14 +7,35 @@ port through an open valve has no time scale of its own there, and an explicit s
 mass change by the same flows that are booked, so the accounts close to rounding whatever the step.
 """
 
-import math
 from typing import NamedTuple
 
 from boostwright.machine import cycle_block as at
-from boostwright.machine.cycle_gas import Block, cylinder_space, flow_terms, mixture, valve_area, wall_heat
-from boostwright.physics.compiled import compiled
+from boostwright.machine.cycle_gas import (
+    Block,
+    begin_phase,
+    cylinder_space,
+    flow_terms,
+    lanes,
+    mixture,
+    port_flow_terms,
+    valve_area,
+    wall_heat,
+)
+from boostwright.machine.cycle_math import root
+from boostwright.physics.compiled import compiled, merged
 
 TINY = 1e-300  # keeps a shut valve, whose flow and slope are both zero, from dividing them
+INTAKE_OPEN, EXHAUST_OPEN, BOTH_OPEN = 1, 2, 3
+
+
+class _State(NamedTuple):
+    """Gas of the cylinder, and enthalpy and burned share of the gas in the intake port; or the rates of all these."""
+
+    mass: float
+    energy: float
+    burned: float
+    port_enthalpy: float
+    port_burned: float
 
 
 class _Gas(NamedTuple):
@@ -32,81 +53,76 @@ class _Gas(NamedTuple):
 
 
 class _Valve(NamedTuple):
-    """Flow through one valve about the guessed pressure, positive into the cylinder."""
+    """One valve, and the square of its flow near a guess of the cylinder pressure, with its sign apart."""
 
-    is_inflow: bool
-    square: float  # of the flow, without its sign
-    square_slope: float  # with the cylinder pressure
-    slope_in: float  # of the square at equal pressures, into the cylinder
-    slope_out: float  # and out of it
-    response_in: float  # change of cylinder pressure per mass that flows in
-    response_out: float  # and per mass that flows out
-    flow: float
-    flow_slope: float
-    stiffness: float
+    port_pressure: float
+    enthalpy: float  # of the port's gas
+    burned_share: float
+    is_inflow: bool  # at the guess
+    square: float
+    square_slope: float
+    slope_in: float  # of the square on either side of the port's pressure
+    slope_out: float
+    response_in: float  # change of cylinder pressure per mass that comes in
+    response_out: float  # and per mass that goes out
 
 
 class _Solution(NamedTuple):
-    """Pressure in mid-step and the two flows that go with it."""
+    """Pressure in mid-step and the flows into the cylinder that go with it."""
 
     pressure: float
     intake_flow: float
     exhaust_flow: float
 
 
-class _Through(NamedTuple):
-    """What a valve carries into the cylinder per radian, and what its port gains by it."""
+class _Parts(NamedTuple):
+    """Mass that comes in and mass that goes out through one valve, both positive; one of them is mostly zero."""
 
-    mass: float
-    enthalpy: float
-    burned: float
-    port_enthalpy: float
-    port_burned: float
+    inflow: float
+    outflow: float
 
 
-@compiled
-def _gas(block: Block, lane: int, mass: float, energy: float, burned: float, volume: float) -> _Gas:
-    y = burned / mass
-    state = mixture(block, lane, energy / mass, y, block[at.TEMPERATURE + lane])
-    T, R, k = state.temperature, state.specific_gas_constant, state.specific_gas_constant / state.heat_capacity
-    R_fresh = block[at.FRESH_GAS_CONSTANT + lane]
-    R_step = block[at.BURNED_GAS_CONSTANT + lane] - R_fresh
+@merged
+def _gas(block: Block, lane: int, state: _State, per_volume: float) -> _Gas:
+    m, per_mass = state.mass, 1 / state.mass
+    u, y = state.energy * per_mass, state.burned * per_mass
+    gas = mixture(block, lane, u, y, block[at.TEMPERATURE + lane])
+    T, R, k = gas.temperature, gas.specific_gas_constant, gas.specific_gas_constant / gas.heat_capacity
+    R_fresh, R_burned = block[at.FRESH_GAS_CONSTANT + lane], block[at.BURNED_GAS_CONSTANT + lane]
     return _Gas(
-        mass * R * T / volume,
+        m * R * T * per_volume,
         T,
         y,
-        energy / mass + R * T,
+        u + R * T,
         1 + k,
         1 / (R * T),
-        (R_fresh * T - k * state.fresh_energy) / volume,
-        k / volume,
-        (R_step * T - k * (state.burned_energy - state.fresh_energy)) / volume,
+        (R_fresh * T - k * gas.fresh_energy) * per_volume,
+        k * per_volume,
+        ((R_burned - R_fresh) * T - k * (gas.burned_energy - gas.fresh_energy)) * per_volume,
     )
 
 
-@compiled
+@merged
 def _port_capacity(block: Block, lane: int, port: int, enthalpy: float, burned: float) -> float:
     """1/(R T) of the gas in a port, whose heat capacity is taken as constant."""
     rise = enthalpy - block[port + at.SUPPLY_ENTHALPY + lane] - burned * block[port + at.BURNED_ENTHALPY_STEP + lane]
-    T = block[port + at.SUPPLY_TEMPERATURE + lane] + rise / block[port + at.SUPPLY_HEAT_CAPACITY + lane]
+    T = block[port + at.SUPPLY_TEMPERATURE + lane] + rise * block[port + at.PER_HEAT_CAPACITY + lane]
     return 1 / ((block[port + at.SUPPLY_GAS_CONSTANT + lane] + burned * block[port + at.GAS_CONSTANT_STEP + lane]) * T)
 
 
-@compiled
+@merged
 def _valve(
-    block: Block, lane: int, port: int, area: float, gas: _Gas, guess: float, port_enthalpy: float, port_burned: float
+    block: Block, lane: int, port: int, area: float, gas: _Gas, guess: float, enthalpy: float, burned: float
 ) -> _Valve:
+    """A valve at a guess of the cylinder pressure, whose port holds gas of this enthalpy and burned share."""
     p0 = block[port + at.PRESSURE + lane]
-    capacity_in = area * area * _port_capacity(block, lane, port, port_enthalpy, port_burned)
+    capacity_in = area * area * _port_capacity(block, lane, port, enthalpy, burned)
     capacity_out = area * area * gas.flow_capacity
     inflow = guess < p0
-    own = flow_terms(gas.heat_capacity_ratio)
-    t0 = block[port + at.FLOW_TERM_0 + lane] if inflow else own.t0
-    t1 = block[port + at.FLOW_TERM_1 + lane] if inflow else own.t1
-    t2 = block[port + at.FLOW_TERM_2 + lane] if inflow else own.t2
-    t3 = block[port + at.FLOW_TERM_3 + lane] if inflow else own.t3
-    t4 = block[port + at.FLOW_TERM_4 + lane] if inflow else own.t4
-    limit = block[port + at.FLOW_LIMIT + lane] if inflow else own.limit
+    own, supplied = flow_terms(gas.heat_capacity_ratio), port_flow_terms(block, lane, port)
+    t0, t1 = (supplied.t0 if inflow else own.t0), (supplied.t1 if inflow else own.t1)
+    t2, t3 = (supplied.t2 if inflow else own.t2), (supplied.t3 if inflow else own.t3)
+    t4, limit = (supplied.t4 if inflow else own.t4), (supplied.limit if inflow else own.limit)
     high, low = (p0 if inflow else guess), (guess if inflow else p0)
     y = 1 - low / high
     choked = y > limit
@@ -114,169 +130,290 @@ def _valve(
     psi2 = y * (t0 + y * (t1 + y * (t2 + y * (t3 + y * t4))))
     psi2_slope = t0 + y * (2 * t1 + y * (3 * t2 + y * (4 * t3 + y * 5 * t4)))
     psi2_slope = 0.0 if choked else psi2_slope
-    square = (capacity_in if inflow else capacity_out) * high * high * psi2
     slope_in, slope_out = -capacity_in * p0 * psi2_slope, capacity_out * (2 * high * psi2 + p0 * psi2_slope)
-    square_slope = slope_in if inflow else slope_out
-    flow = math.sqrt(square)
-    flow_slope = square_slope / (2 * flow + TINY)
     return _Valve(
+        p0,
+        enthalpy,
+        burned,
         inflow,
-        square,
-        square_slope,
+        (capacity_in if inflow else capacity_out) * high * high * psi2,
+        slope_in if inflow else slope_out,
         -2 * capacity_in * p0,
         2 * capacity_out * p0,
-        gas.per_mass + gas.per_energy * port_enthalpy + gas.per_burned * port_burned,
+        gas.per_mass + gas.per_energy * enthalpy + gas.per_burned * burned,
         gas.per_mass + gas.per_energy * gas.enthalpy + gas.per_burned * gas.burned_share,
-        flow if inflow else -flow,
-        flow_slope if inflow else -flow_slope,
-        (capacity_in if inflow else capacity_out) * p0,
     )
 
 
-@compiled
-def _stiff_flow(valve: _Valve, port_pressure: float, guess: float, free_pressure: float, compliance: float) -> float:
-    """Flow of one valve, exact in its root, when pressure = free pressure + compliance x response x flow.
+@merged
+def _flow_at(valve: _Valve, guess: float, free_pressure: float, compliance: float) -> float:
+    """Flow into the cylinder when its pressure is the free pressure plus compliance x response x flow.
 
-    Inflow and outflow differ in the gas that flows. The free pressure, without this valve, says which it is.
+    Without this valve the cylinder would have the free pressure, which says what side the flow is on.
     """
-    inflow = free_pressure < port_pressure
+    inflow = free_pressure < valve.port_pressure
     same = inflow == valve.is_inflow
     turned = valve.slope_in if inflow else valve.slope_out
-    trial = guess if same else port_pressure
+    trial = guess if same else valve.port_pressure
     slope = valve.square_slope if same else turned
     square = (valve.square if same else 0.0) + slope * (free_pressure - trial)
     square = square if square > 0 else 0.0
     half = 0.5 * compliance * (-slope * valve.response_in if inflow else slope * valve.response_out)
-    flow = square / (half + math.sqrt(half * half + square) + TINY)
+    flow = square / (half + root(half * half + square) + TINY)
     return flow if inflow else -flow
 
 
-@compiled
-def _solve(
-    intake: _Valve,
-    exhaust: _Valve,
-    intake_pressure: float,
-    exhaust_pressure: float,
-    guess: float,
-    drive: float,
-    resistance: float,
-    half_step: float,
+@merged
+def _solve_one(valve: _Valve, guess: float, drive: float, resistance: float, half: float) -> tuple[float, float]:
+    """Pressure and flow of resistance p = drive + half step x response x flow with one valve open."""
+    per_resistance = 1 / resistance
+    free, compliance = drive * per_resistance, half * per_resistance
+    flow = _flow_at(valve, guess, free, compliance)
+    return free + compliance * (valve.response_in if flow > 0 else valve.response_out) * flow, flow
+
+
+@merged
+def _solve_both(
+    intake: _Valve, exhaust: _Valve, guess: float, drive: float, resistance: float, half: float
 ) -> _Solution:
-    """Root of resistance p = drive + half step (responses x flows): stiffer valve exact, the other by its tangent."""
-    away_from_intake = abs(guess - intake_pressure) + 1e-9 * intake_pressure
-    away_from_exhaust = abs(guess - exhaust_pressure) + 1e-9 * exhaust_pressure
-    first = intake.stiffness * away_from_exhaust > exhaust.stiffness * away_from_intake
-    flow = exhaust.flow if first else intake.flow
-    flow_slope = exhaust.flow_slope if first else intake.flow_slope
-    other_in = exhaust.response_in if first else intake.response_in
-    other_out = exhaust.response_out if first else intake.response_out
-    gain = half_step * (other_in if flow > 0 else other_out)
-    k = resistance - gain * flow_slope
-    free = (drive + gain * (flow - flow_slope * guess)) / k
-    stiff_intake = _stiff_flow(intake, intake_pressure, guess, free, half_step / k)
-    stiff_exhaust = _stiff_flow(exhaust, exhaust_pressure, guess, free, half_step / k)
-    stiff = stiff_intake if first else stiff_exhaust
+    """The same with both valves open: the stiffer one exact in its root, the other by its tangent at the guess."""
+    from_intake = abs(guess - intake.port_pressure) + 1e-9 * guess
+    from_exhaust = abs(guess - exhaust.port_pressure) + 1e-9 * guess
+    stiff_in = intake.slope_out if guess > intake.port_pressure else -intake.slope_in
+    stiff_ex = exhaust.slope_out if guess > exhaust.port_pressure else -exhaust.slope_in
+    first = stiff_in * from_exhaust > stiff_ex * from_intake
+    soft_in = exhaust.is_inflow if first else intake.is_inflow
+    soft_square = exhaust.square if first else intake.square
+    soft_slope = exhaust.square_slope if first else intake.square_slope
+    response_in = exhaust.response_in if first else intake.response_in
+    response_out = exhaust.response_out if first else intake.response_out
+    size = root(soft_square)
+    slope = soft_slope / (2 * size + TINY)
+    flow, slope = (size if soft_in else -size), (slope if soft_in else -slope)
+    gain = half * (response_in if soft_in else response_out)
+    per_resistance = 1 / (resistance - gain * slope)
+    free, compliance = (drive + gain * (flow - slope * guess)) * per_resistance, half * per_resistance
+    intake_flow = _flow_at(intake, guess, free, compliance)
+    exhaust_flow = _flow_at(exhaust, guess, free, compliance)
+    stiff = intake_flow if first else exhaust_flow
     own_in = intake.response_in if first else exhaust.response_in
     own_out = intake.response_out if first else exhaust.response_out
-    p = free + half_step / k * (own_in if stiff > 0 else own_out) * stiff
-    soft = flow + flow_slope * (p - guess)
+    p = free + compliance * (own_in if stiff > 0 else own_out) * stiff
+    soft = flow + slope * (p - guess)
     return _Solution(p, stiff if first else soft, soft if first else stiff)
 
 
-@compiled
-def _through(
-    block: Block, lane: int, port: int, flow: float, gas: _Gas, port_enthalpy: float, port_burned: float
-) -> _Through:
-    inflow = flow > 0
-    exchange = flow * block[port + at.INVERSE_PORT_MASS + lane]
-    supply = block[port + at.SUPPLY_ENTHALPY + lane]
-    return _Through(
-        flow,
-        flow * (port_enthalpy if inflow else gas.enthalpy),
-        flow * (port_burned if inflow else gas.burned_share),
-        exchange * (supply - port_enthalpy if inflow else port_enthalpy - gas.enthalpy),
-        exchange * (-port_burned if inflow else port_burned - gas.burned_share),
+@merged
+def _solve(
+    valves: int, intake: _Valve, exhaust: _Valve, guess: float, drive: float, resistance: float, half: float
+) -> _Solution:
+    if valves == INTAKE_OPEN:
+        p, flow = _solve_one(intake, guess, drive, resistance, half)
+        return _Solution(p, flow, 0.0)
+    if valves == EXHAUST_OPEN:
+        p, flow = _solve_one(exhaust, guess, drive, resistance, half)
+        return _Solution(p, 0.0, flow)
+    return _solve_both(intake, exhaust, guess, drive, resistance, half)
+
+
+@merged
+def _mean_root(first: float, last: float, per_span: float) -> float:
+    """Mean of the root of a number that runs straight from first to last, as far as it is positive.
+
+    The span is the sum of the magnitudes of first and last.
+    """
+    upper, lower = (first if first > 0 else 0.0), (last if last > 0 else 0.0)
+    a, b = root(upper), root(lower)
+    return 2 / 3 * (upper + lower) * per_span * (upper + a * b + lower) / (a + b + TINY)
+
+
+@merged
+def _parts(valve: _Valve, flow: float, pressure: float, spread: float, half: float) -> _Parts:
+    """Mean flows of a step in whose middle the valve has this flow; the pressure falls by twice the spread in the step.
+
+    Where a flow turns round within the step, the root of the pressure difference is far from that in the middle, and
+    two gases flow. A spread that the valve would even out within the step is no course of pressure but an echo of the
+    step before; it is left out.
+    """
+    excess = pressure - valve.port_pressure
+    outward = excess > 0
+    agree = (flow < 0) == outward
+    chord = flow * flow / (abs(excess) + TINY)
+    out_square = chord if agree and outward else valve.slope_out
+    in_square = -valve.slope_in if outward or not agree else chord
+    gain = half * (valve.response_out if outward else valve.response_in)
+    evening = gain * gain * (out_square if outward else in_square) / (abs(excess) + abs(spread) + TINY)
+    kept = spread / (1 + evening)
+    first, last = excess + kept, excess - kept
+    per_span = 1 / (abs(first) + abs(last) + TINY)
+    return _Parts(
+        root(in_square) * _mean_root(-first, -last, per_span), root(out_square) * _mean_root(first, last, per_span)
     )
 
 
-@compiled
-def _book(block: Block, lane: int, port: int, step: float, through: _Through) -> None:
-    """Add one step's flow to the port and to its accounts."""
-    inflow = through.mass > 0
-    block[port + at.PORT_ENTHALPY + lane] += step * through.port_enthalpy
-    block[port + at.PORT_BURNED + lane] += step * through.port_burned
-    block[port + at.IN_MASS + lane] += step * (through.mass if inflow else 0.0)
-    block[port + at.IN_ENTHALPY + lane] += step * (through.enthalpy if inflow else 0.0)
-    block[port + at.IN_BURNED + lane] += step * (through.burned if inflow else 0.0)
-    block[port + at.OUT_MASS + lane] -= step * (0.0 if inflow else through.mass)
-    block[port + at.OUT_ENTHALPY + lane] -= step * (0.0 if inflow else through.enthalpy)
-    block[port + at.OUT_BURNED + lane] -= step * (0.0 if inflow else through.burned)
+@merged
+def _rates(
+    block: Block, lane: int, valves: int, gas: _Gas, intake: _Valve, exhaust: _Valve, into: _Parts, out: _Parts
+) -> _State:
+    """What the flows of the two valves change per radian; work and heat are still to come off the energy."""
+    m, heat, b, h_port, y_port, h, y = 0.0, 0.0, 0.0, 0.0, 0.0, gas.enthalpy, gas.burned_share
+    if valves != EXHAUST_OPEN:
+        per_mass, supply = block[at.INTAKE + at.INVERSE_PORT_MASS + lane], block[at.INTAKE + at.SUPPLY_ENTHALPY + lane]
+        m += into.inflow - into.outflow
+        heat += into.inflow * intake.enthalpy - into.outflow * h
+        b += into.inflow * intake.burned_share - into.outflow * y
+        h_port = per_mass * (into.inflow * (supply - intake.enthalpy) + into.outflow * (h - intake.enthalpy))
+        y_port = per_mass * (into.outflow * (y - intake.burned_share) - into.inflow * intake.burned_share)
+    if valves != INTAKE_OPEN:
+        m += out.inflow - out.outflow
+        heat += out.inflow * exhaust.enthalpy - out.outflow * h
+        b += out.inflow * exhaust.burned_share - out.outflow * y
+    return _State(m, heat, b, h_port, y_port)
 
 
-@compiled
-def _exchange_step(block: Block, lane: int, crank_angle: float, step: float) -> None:
+@merged
+def _moved(state: _State, rates: _State, work_and_heat: float, step: float) -> _State:
+    return _State(
+        state.mass + step * rates.mass,
+        state.energy + step * (rates.energy - work_and_heat),
+        state.burned + step * rates.burned,
+        state.port_enthalpy + step * rates.port_enthalpy,
+        state.port_burned + step * rates.port_burned,
+    )
+
+
+@merged
+def _flushed(start: _State, mid: _State, gas: _Gas, outflow: float) -> _State:
+    """Mid-step again, now with the gas that leaves as it is on its way out, not as it was at first.
+
+    With both valves open at low speed the gas of a step may be several times that of the cylinder. The factors are such
+    that the share of the old gas falls as 1/(1 + 2a + 2a^2) over a step in which a is the outflow of half the step over
+    the mass: the law of second order that never overshoots.
+    """
+    a = outflow / mid.mass
+    b = a * gas.heat_capacity_ratio
+    kept_share, kept_heat = (1 + 2 * a) / (1 + 2 * a * (1 + a)), (1 + 2 * b) / (1 + 2 * b * (1 + b))
+    burned, energy = mid.mass * gas.burned_share, mid.mass * start.energy / start.mass
+    return _State(
+        mid.mass,
+        energy + (mid.energy - energy) * kept_heat,
+        burned + (mid.burned - burned) * kept_share,
+        mid.port_enthalpy,
+        mid.port_burned,
+    )
+
+
+@merged
+def _plain(flow: float) -> _Parts:
+    """A flow that does not turn round."""
+    return _Parts(flow if flow > 0 else 0.0, 0.0 if flow > 0 else -flow)
+
+
+@merged
+def _book(block: Block, lane: int, port: int, step: float, parts: _Parts, valve: _Valve, gas: _Gas) -> None:
+    """Add one step's flow to the accounts of a port."""
+    into, out = step * parts.inflow, step * parts.outflow
+    block[port + at.IN_MASS + lane] += into
+    block[port + at.IN_ENTHALPY + lane] += into * valve.enthalpy
+    block[port + at.IN_BURNED + lane] += into * valve.burned_share
+    block[port + at.OUT_MASS + lane] += out
+    block[port + at.OUT_ENTHALPY + lane] += out * gas.enthalpy
+    block[port + at.OUT_BURNED + lane] += out * gas.burned_share
+
+
+@merged
+def _exchange_step(block: Block, lane: int, crank_angle: float, step: float, valves: int) -> None:
     """Carry one lane over one step of the gas exchange; the angle is that of mid-step."""
     half = 0.5 * step
     space = cylinder_space(block, lane, crank_angle)
-    V, dV = space.volume, space.volume_slope
-    intake_area = valve_area(block, lane, at.INTAKE, crank_angle)
-    exhaust_area = valve_area(block, lane, at.EXHAUST, crank_angle)
-    p_in, p_ex = block[at.INTAKE + at.PRESSURE + lane], block[at.EXHAUST + at.PRESSURE + lane]
-    m0, U0, b0 = block[at.MASS + lane], block[at.ENERGY + lane], block[at.BURNED + lane]
-    hi0, yi0 = block[at.INTAKE + at.PORT_ENTHALPY + lane], block[at.INTAKE + at.PORT_BURNED + lane]
-    he0, ye0 = block[at.EXHAUST + at.PORT_ENTHALPY + lane], block[at.EXHAUST + at.PORT_BURNED + lane]
+    V, dV, per_volume = space.volume, space.volume_slope, 1 / space.volume
+    intake_area, exhaust_area = 0.0, 0.0
+    if valves != EXHAUST_OPEN:
+        intake_area = valve_area(block, lane, at.INTAKE, crank_angle)
+    if valves != INTAKE_OPEN:
+        exhaust_area = valve_area(block, lane, at.EXHAUST, crank_angle)
+    h_ex, y_ex = block[at.EXHAUST + at.PORT_ENTHALPY + lane], block[at.EXHAUST + at.PORT_BURNED + lane]
+    start = _State(
+        block[at.MASS + lane],
+        block[at.ENERGY + lane],
+        block[at.BURNED + lane],
+        block[at.INTAKE + at.PORT_ENTHALPY + lane],
+        block[at.INTAKE + at.PORT_BURNED + lane],
+    )
     guess, q = block[at.GUESS_PRESSURE + lane], block[at.HEAT_RATE + lane]
 
-    gas = _gas(block, lane, m0, U0, b0, V)
-    intake = _valve(block, lane, at.INTAKE, intake_area, gas, guess, hi0, yi0)
-    exhaust = _valve(block, lane, at.EXHAUST, exhaust_area, gas, guess, he0, ye0)
-    found = _solve(
-        intake,
-        exhaust,
-        p_in,
-        p_ex,
-        guess,
-        gas.pressure - half * gas.per_energy * q,
-        1 + half * gas.per_energy * dV,
-        half,
-    )
-    into = _through(block, lane, at.INTAKE, found.intake_flow, gas, hi0, yi0)
-    out = _through(block, lane, at.EXHAUST, found.exhaust_flow, gas, he0, ye0)
-    m = m0 + half * (into.mass + out.mass)
-    U = U0 + half * (into.enthalpy + out.enthalpy - found.pressure * dV - q)
-    b = b0 + half * (into.burned + out.burned)
-    hi, yi = hi0 + half * into.port_enthalpy, yi0 + half * into.port_burned
-    he, ye = he0 + half * out.port_enthalpy, ye0 + half * out.port_burned
-    block[at.TEMPERATURE + lane] = gas.temperature
+    gas = _gas(block, lane, start, per_volume)
+    intake = _valve(block, lane, at.INTAKE, intake_area, gas, guess, start.port_enthalpy, start.port_burned)
+    exhaust = _valve(block, lane, at.EXHAUST, exhaust_area, gas, guess, h_ex, y_ex)
+    drive, resistance = gas.pressure - half * gas.per_energy * q, 1 + half * gas.per_energy * dV
+    found = _solve(valves, intake, exhaust, guess, drive, resistance, half)
+    into, out = _plain(found.intake_flow), _plain(found.exhaust_flow)
+    rates = _rates(block, lane, valves, gas, intake, exhaust, into, out)
+    mid = _moved(start, rates, found.pressure * dV + q, half)
+    if valves == BOTH_OPEN:
+        mid = _flushed(start, mid, gas, half * (into.outflow + out.outflow))
+    start_pressure = gas.pressure * V / (V - half * dV)
 
+    block[at.TEMPERATURE + lane] = gas.temperature
     guess = found.pressure
-    gas = _gas(block, lane, m, U, b, V)
+    gas = _gas(block, lane, mid, per_volume)
     q = wall_heat(block, lane, gas.pressure, gas.temperature, block[at.EXCHANGE_VELOCITY + lane], V)
-    intake = _valve(block, lane, at.INTAKE, intake_area, gas, guess, hi, yi)
-    exhaust = _valve(block, lane, at.EXHAUST, exhaust_area, gas, guess, he, ye)
-    drive = gas.pressure + gas.per_mass * (m0 - m) + gas.per_energy * (U0 - U - half * q) + gas.per_burned * (b0 - b)
-    found = _solve(intake, exhaust, p_in, p_ex, guess, drive, 1 + half * gas.per_energy * dV, half)
-    into = _through(block, lane, at.INTAKE, found.intake_flow, gas, hi, yi)
-    out = _through(block, lane, at.EXHAUST, found.exhaust_flow, gas, he, ye)
+    intake = _valve(block, lane, at.INTAKE, intake_area, gas, guess, mid.port_enthalpy, mid.port_burned)
+    exhaust = _valve(block, lane, at.EXHAUST, exhaust_area, gas, guess, h_ex, y_ex)
+    drive = (
+        gas.pressure
+        + gas.per_mass * (start.mass - mid.mass)
+        + gas.per_energy * (start.energy - mid.energy - half * q)
+        + gas.per_burned * (start.burned - mid.burned)
+    )
+    found = _solve(valves, intake, exhaust, guess, drive, 1 + half * gas.per_energy * dV, half)
+    spread = start_pressure - found.pressure
     work = found.pressure * dV
-    block[at.MASS + lane] = m0 + step * (into.mass + out.mass)
-    block[at.ENERGY + lane] = U0 + step * (into.enthalpy + out.enthalpy - work - q)
-    block[at.BURNED + lane] = b0 + step * (into.burned + out.burned)
-    _book(block, lane, at.INTAKE, step, into)
-    _book(block, lane, at.EXHAUST, step, out)
+    if valves != EXHAUST_OPEN:
+        into = _parts(intake, found.intake_flow, found.pressure, spread, half)
+        _book(block, lane, at.INTAKE, step, into, intake, gas)
+    if valves != INTAKE_OPEN:
+        out = _parts(exhaust, found.exhaust_flow, found.pressure, spread, half)
+        _book(block, lane, at.EXHAUST, step, out, exhaust, gas)
+    end = _moved(start, _rates(block, lane, valves, gas, intake, exhaust, into, out), work + q, step)
+    block[at.MASS + lane], block[at.ENERGY + lane], block[at.BURNED + lane] = end.mass, end.energy, end.burned
+    block[at.INTAKE + at.PORT_ENTHALPY + lane] = end.port_enthalpy
+    block[at.INTAKE + at.PORT_BURNED + lane] = end.port_burned
     block[at.WORK + lane] += step * work
     block[at.WALL_HEAT + lane] += step * q
-    block[at.TEMPERATURE + lane] = gas.temperature
-    block[at.GUESS_PRESSURE + lane] = found.pressure
+    block[at.TEMPERATURE + lane], block[at.GUESS_PRESSURE + lane] = gas.temperature, found.pressure
     block[at.HEAT_RATE + lane] = q
 
 
-@compiled
-def exchange_phase(block: Block, phase: int, steps: int) -> None:
-    """Carry a block from one event of the gas exchange to the next in equal steps."""
-    begin = at.EVENTS + phase * at.LANES
+@merged
+def _exchange_phase(block: Block, phase: int, steps: int, grading: float, valves: int) -> None:
+    """Carry a block from one event of the gas exchange to the next; with grading, later steps are longer.
+
+    The first step is shorter and the last longer by the share `grading` of the mean; a negative one turns this round.
+    """
+    begin_phase(block, phase, 1)
     for number in range(steps):
-        share = (number + 0.5) / steps
-        for lane in range(at.LANES):
-            length = block[begin + at.LANES + lane] - block[begin + lane]
-            _exchange_step(block, lane, block[begin + lane] + share * length, length / steps)
+        x0, x1 = number / steps, (number + 1) / steps
+        s0, s1 = x0 + grading * x0 * (x0 - 1), x1 + grading * x1 * (x1 - 1)
+        for lane in range(lanes(block)):
+            length = block[at.PHASE_STEP + lane]
+            angle = block[at.PHASE_BEGIN + lane] + 0.5 * (s0 + s1) * length
+            _exchange_step(block, lane, angle, (s1 - s0) * length, valves)
+
+
+@compiled
+def exhaust_phase(block: Block, phase: int, steps: int, grading: float) -> None:
+    """Carry a block through a phase in which only the exhaust valve is open."""
+    _exchange_phase(block, phase, steps, grading, EXHAUST_OPEN)
+
+
+@compiled
+def intake_phase(block: Block, phase: int, steps: int, grading: float) -> None:
+    """Carry a block through a phase in which only the intake valve is open."""
+    _exchange_phase(block, phase, steps, grading, INTAKE_OPEN)
+
+
+@compiled
+def overlap_phase(block: Block, phase: int, steps: int) -> None:
+    """Carry a block through the phase in which both valves are open, or, without overlap, both shut."""
+    _exchange_phase(block, phase, steps, 0.0, BOTH_OPEN)

@@ -1,10 +1,10 @@
-"""Exponential, logarithm, sine and cosine without a library call, so that a loop over lanes becomes vector code."""
+"""Elementary functions without a library call, so that a loop over the lanes of a block becomes vector code."""
 
 import math
 
 import numpy as np
 
-from boostwright.physics.compiled import compiled
+from boostwright.physics.compiled import merged
 
 _LOG2_E = 1 / math.log(2)
 _LN2_HIGH = 0.693147180369123816490  # the two parts add up to ln 2 beyond double precision
@@ -17,7 +17,13 @@ _HALF_PI_HIGH = 1.57079632673412561417
 _HALF_PI_LOW = 6.07710050650619224932e-11
 
 
-@compiled
+@merged
+def root(number: float) -> float:
+    """Square root of the magnitude: of a number that may be negative the compiler would ask the library."""
+    return math.sqrt(abs(number))
+
+
+@merged
 def exponential(number: float) -> float:
     """e to a power between -700 and 700, within 4e-16 of its value."""
     k = math.floor(number * _LOG2_E + 0.5)
@@ -31,7 +37,7 @@ def exponential(number: float) -> float:
     return p * np.int64((np.int64(k) + _BIAS) << _EXPONENT_BITS).view(np.float64)
 
 
-@compiled
+@merged
 def logarithm(number: float) -> float:
     """Natural logarithm of a positive normal number, within 4e-16 of its value or of 1."""
     bits = np.float64(number).view(np.int64)
@@ -47,7 +53,7 @@ def logarithm(number: float) -> float:
     return e * _LN2_HIGH + (2 * s + (2 * s * p + e * _LN2_LOW))
 
 
-@compiled
+@merged
 def sine_cosine(angle: float) -> tuple[float, float]:
     """Sine and cosine of an angle of a few turns, within 2e-16."""
     k = math.floor(angle * (2 / math.pi) + 0.5)

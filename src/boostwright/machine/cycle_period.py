@@ -1,16 +1,11 @@
-"""The periodic cycle of a block: whole cycles from intake closing to intake closing until the state repeats.
-
-What one cycle leaves to the next is mostly its residual gas, so the change from cycle to cycle shrinks by nearly one
-factor, five to thirty per cent. Two cycles on a coarse grid and one extrapolation by that factor find the state; cycles
-on the full grid follow until they change it no more than `TOLERANCE`.
-"""
+"""One cycle of a block, from intake closing to intake closing, and the state it starts from."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.machine import cycle_block as at
 from boostwright.machine.cycle_closed import closed_cycle
-from boostwright.machine.cycle_exchange import exchange_phase
+from boostwright.machine.cycle_exchange import exhaust_phase, intake_phase, overlap_phase
 from boostwright.machine.cycle_gas import (
     Block,
     flow_terms,
@@ -22,20 +17,9 @@ from boostwright.machine.cycle_gas import (
 from boostwright.physics.compiled import compiled
 
 Steps = NDArray[np.int64]
+"""Steps of the eight phases, between the events of a block; those of the shut cylinder must be even."""
 
-TOLERANCE = 1e-5  # largest change over the last cycle, in shares of the state
-MOST_CYCLES = 40
-LARGEST_FACTOR = 0.8  # a guard: no sound engine keeps more of its gas
-ENERGY_SCALE = 1e6  # J/kg, by which a change of energy is judged
-INHERITED = (
-    at.MASS,
-    at.ENERGY,
-    at.BURNED,
-    at.INTAKE + at.PORT_ENTHALPY,
-    at.INTAKE + at.PORT_BURNED,
-    at.EXHAUST + at.PORT_ENTHALPY,
-    at.EXHAUST + at.PORT_BURNED,
-)
+EXHAUST_GRADING, INTAKE_GRADING = -0.5, 0.5  # short steps near the top dead centre, where the volume changes fastest
 
 
 @compiled
@@ -73,7 +57,7 @@ def _supply_exhaust(block: Block) -> None:
 
 
 @compiled
-def _begin(block: Block) -> None:
+def start_cycle(block: Block) -> None:
     """Energies of the first guess, and the flow function of the intake."""
     for lane in range(at.LANES):
         m, T = block[at.MASS + lane], block[at.TEMPERATURE + lane]
@@ -102,102 +86,15 @@ def one_cycle(block: Block, steps: Steps) -> None:
     _clear_accounts(block, at.INTAKE)
     _clear_accounts(block, at.EXHAUST)
     _supply_exhaust(block)
-    exchange_phase(block, 3, steps[3])
+    exhaust_phase(block, 3, steps[3], 0.0)
     for lane in range(at.LANES):
         block[at.GROSS_WORK + lane] = block[at.WORK + lane]
-    exchange_phase(block, 4, steps[4])
-    exchange_phase(block, 5, steps[5])
-    exchange_phase(block, 6, steps[6])
+    exhaust_phase(block, 4, steps[4], EXHAUST_GRADING)
+    overlap_phase(block, 5, steps[5])
+    intake_phase(block, 6, steps[6], INTAKE_GRADING)
     for lane in range(at.LANES):
         block[at.GROSS_WORK + lane] -= block[at.WORK + lane]
-    exchange_phase(block, 7, steps[7])
+    intake_phase(block, 7, steps[7], 0.0)
     for lane in range(at.LANES):
         block[at.GROSS_WORK + lane] += block[at.WORK + lane]
     _mean_exhaust(block)
-
-
-@compiled
-def _read_state(block: Block, state: NDArray[np.float64]) -> None:
-    """What the next cycle inherits, one row a quantity, in shares of the reference mass and of the energy scale."""
-    for k in range(len(INHERITED)):
-        for lane in range(at.LANES):
-            state[k, lane] = block[INHERITED[k] + lane] / _scale(block, lane, k)
-
-
-@compiled
-def _write_state(block: Block, state: NDArray[np.float64]) -> None:
-    for k in range(len(INHERITED)):
-        for lane in range(at.LANES):
-            block[INHERITED[k] + lane] = state[k, lane] * _scale(block, lane, k)
-
-
-@compiled
-def _scale(block: Block, lane: int, k: int) -> float:
-    mass = block[at.REFERENCE_MASS + lane] if k < 3 else 1.0
-    return mass * (ENERGY_SCALE if k == 1 or k == 3 or k == 5 else 1.0)
-
-
-@compiled
-def _shrinking(
-    before: NDArray[np.float64], between: NDArray[np.float64], after: NDArray[np.float64], factor: NDArray[np.float64]
-) -> None:
-    """Factor by which the change of the trapped gas shrinks from cycle to cycle; the ports follow it without memory."""
-    for lane in range(at.LANES):
-        product = square = 0.0
-        for k in range(3):
-            change = between[k, lane] - before[k, lane]
-            product += (after[k, lane] - between[k, lane]) * change
-            square += change * change
-        ratio = product / (square + 1e-30)
-        factor[lane] = ratio if 0 < ratio < LARGEST_FACTOR else LARGEST_FACTOR if ratio > 0 else 0.0
-
-
-@compiled
-def _extrapolate(
-    block: Block, before: NDArray[np.float64], after: NDArray[np.float64], factor: NDArray[np.float64]
-) -> float:
-    """Go on to where the changes would add up; the largest change of the last cycle."""
-    largest = 0.0
-    for lane in range(at.LANES):
-        reach = factor[lane] / (1 - factor[lane])
-        for k in range(len(INHERITED)):
-            change = after[k, lane] - before[k, lane]
-            block[at.PERIOD_CHANGE + lane] = abs(change) if k == 0 else max(block[at.PERIOD_CHANGE + lane], abs(change))
-            after[k, lane] += reach * change
-        largest = max(largest, block[at.PERIOD_CHANGE + lane])
-    _write_state(block, after)
-    return largest
-
-
-@compiled
-def repeat_cycle(block: Block, coarse: Steps, steps: Steps) -> None:
-    """Carry a block through cycles until the state repeats; its rows then hold the last cycle."""
-    first, second, third = _rows(), _rows(), _rows()
-    factor = np.empty(at.LANES)
-    _begin(block)
-    _read_state(block, first)
-    one_cycle(block, coarse)
-    _read_state(block, second)
-    one_cycle(block, coarse)
-    _read_state(block, third)
-    _shrinking(first, second, third, factor)
-    _extrapolate(block, second, third, factor)
-    for number in range(MOST_CYCLES):
-        _read_state(block, first)
-        one_cycle(block, steps)
-        _read_state(block, second)
-        largest = _extrapolate(block, first, second, factor)
-        if number > 0 and largest < TOLERANCE:
-            break
-
-
-@compiled
-def _rows() -> NDArray[np.float64]:
-    return np.empty((len(INHERITED), at.LANES))
-
-
-@compiled
-def repeat_cycles(blocks: NDArray[np.float64], coarse: Steps, steps: Steps) -> None:
-    """The same for many blocks, one row each."""
-    for number in range(blocks.shape[0]):
-        repeat_cycle(blocks[number], coarse, steps)

@@ -1,7 +1,9 @@
 """From an engine and its conditions to the blocks that the cycle kernels work on."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,20 +13,32 @@ from boostwright.machine.engine import CycleConditions, Engine, Values
 from boostwright.physics.charge_cooling import evaporative_cooling
 from boostwright.physics.combustion import burn_progress, burned_fraction
 from boostwright.physics.crank import cylinder_volume, mean_piston_speed
-from boostwright.physics.gases import IdealGas
+from boostwright.physics.fuels import gas_heating_value
+from boostwright.physics.gases import DRY_AIR, IdealGas, species_gas
 from boostwright.physics.knock import autoignition_delay
+from boostwright.physics.species import (
+    ARGON,
+    CARBON_DIOXIDE,
+    CARBON_MONOXIDE,
+    HYDROGEN,
+    NITROGEN,
+    OXYGEN,
+    WATER,
+)
 from boostwright.physics.wall_heat import (
     CLOSED_VELOCITY_FACTOR,
     COMBUSTION_VELOCITY_FACTOR,
     GAS_EXCHANGE_VELOCITY_FACTOR,
     wall_heat_transfer_coefficient,
 )
-from boostwright.physics.working_gas import burned_gas, moist_air_gas, released_heat_share, unburned_charge
+from boostwright.physics.working_gas import burned_amounts
 
 Floats = NDArray[np.float64]
 
 REFERENCE_TEMPERATURE = 298.15  # K, where sensible enthalpies are zero
 START_EXHAUST_TEMPERATURE = 1150.0  # K
+_BURNED = (CARBON_DIOXIDE, WATER, CARBON_MONOXIDE, HYDROGEN, OXYGEN, NITROGEN, ARGON)  # as in `BurnedAmounts`
+_BURNABLE = (CARBON_MONOXIDE, HYDROGEN)
 START_HEATING = 30.0  # K, of the charge between port and intake closing
 
 
@@ -60,33 +74,64 @@ class Charges:
 
 
 def charges_of(conditions: CycleConditions) -> Charges:
-    """Charges of conditions whose fields are arrays; what the oxygen cannot burn stays bound in the burned gas."""
-    fuel = conditions.fuel
-    strength = np.stack([np.asarray(conditions.excess_air_ratio), np.asarray(conditions.humidity_ratio)])
-    kinds, kind = np.unique(strength, axis=1, return_inverse=True)
-    kind, pairs = kind.ravel(), [(float(ratio), float(humidity)) for ratio, humidity in kinds.T]
-    excess, humidity = strength
+    """Charges of conditions whose fields are arrays, mixed as `boostwright.physics.working_gas` mixes single ones.
+
+    What the oxygen cannot burn stays bound in the burned gas.
+    """
+    fuel, excess, humidity = (
+        conditions.fuel,
+        np.asarray(conditions.excess_air_ratio),
+        np.asarray(conditions.humidity_ratio),
+    )
     share = 1 / (1 + excess * fuel.stoichiometric_air_fuel_ratio * (1 + humidity))
-    released = np.array([released_heat_share(fuel, ratio) for ratio, _ in pairs])[kind]
+    vapour, dry_air, steam = _rows([fuel.vapour]), _rows([DRY_AIR]), _rows([species_gas(WATER)])
+    air = (dry_air + humidity * steam) / (1 + humidity)
+    pairs, pair = np.unique(np.stack([excess, humidity]), axis=1, return_inverse=True)
+    amounts = np.array([burned_amounts(fuel, ratio, moisture) for ratio, moisture in pairs.T.tolist()]).T[
+        :, pair.ravel()
+    ]
+    masses = amounts * _molar_masses()[:, None]
+    unburned_heat = _molar_heats() @ amounts / (fuel.lower_heating_value * fuel.molar_mass)
     return Charges(
-        air=_column([moist_air_gas(humidity) for _, humidity in pairs], kind),
-        fresh=_column([unburned_charge(fuel, *pair) for pair in pairs], kind),
-        burned=_column([burned_gas(fuel, *pair) for pair in pairs], kind),
+        air=_column(air),
+        fresh=_column(share * vapour + (1 - share) * air),
+        burned=_column(_burned_rows() @ (masses / masses.sum(axis=0))),
         fuel_share=share,
-        heat_of_burning=share * released * (fuel.lower_heating_value + fuel.latent_heat),
+        heat_of_burning=share * (1 - unburned_heat) * (fuel.lower_heating_value + fuel.latent_heat),
     )
 
 
-def _column(gases: list[IdealGas], kind: NDArray[np.intp]) -> GasColumn:
-    R = np.array([gas.specific_gas_constant for gas in gases])
-    rows = np.array([gas.polynomial for gas in gases])
-    zero = np.array([float(gas.enthalpy(REFERENCE_TEMPERATURE)) for gas in gases])
-    terms = np.empty((2, at.TERMS, len(gases)))
-    terms[:, 0] = rows[:, :, 5].T - zero
+def _rows(gases: Sequence[IdealGas]) -> Floats:
+    """Polynomials and gas constants of gases, which mix by mass: shape (15, gases)."""
+    return np.array([[*gas.cold_polynomial, *gas.hot_polynomial, gas.specific_gas_constant] for gas in gases]).T
+
+
+@cache
+def _burned_rows() -> Floats:
+    return _rows([species_gas(species) for species in _BURNED])
+
+
+@cache
+def _molar_masses() -> Floats:
+    return np.array([species.molar_mass for species in _BURNED])
+
+
+@cache
+def _molar_heats() -> Floats:
+    """Heats of combustion of the species of burned gas, zero but for carbon monoxide and hydrogen. [J/mol]"""
+    return np.array([gas_heating_value(s) * s.molar_mass if s in _BURNABLE else 0.0 for s in _BURNED])
+
+
+def _column(rows: Floats) -> GasColumn:
+    """Polynomials of the internal energy from those of the enthalpy, counted from 298.15 K."""
+    polynomials, R, T = rows[:14].reshape(2, 7, -1), rows[14], REFERENCE_TEMPERATURE
+    terms = np.empty((2, at.TERMS, R.size))
     for power in range(1, at.TERMS):
-        terms[:, power] = rows[:, :, power - 1].T / power
+        terms[:, power] = polynomials[:, power - 1] / power
+    zero = sum(terms[0, power] * T**power for power in range(1, at.TERMS))
+    terms[:, 0] = polynomials[:, 5] - polynomials[0, 5] - zero
     terms[:, 1] -= R
-    return GasColumn(gas_constant=R[kind], terms=terms[:, :, kind])
+    return GasColumn(gas_constant=R, terms=terms)
 
 
 def _fill(blocks: Floats, row: int, values: Values) -> None:
@@ -143,7 +188,7 @@ def _fill_events(blocks: Floats, engine: Engine, conditions: CycleConditions) ->
     )
     for number, angle in enumerate(events):
         _fill(blocks, at.EVENTS + number * at.LANES, angle)
-    _fill(blocks, at.BURN_DURATION, duration)
+    _fill(blocks, at.PER_BURN_DURATION, 1 / duration)
     _fill(blocks, at.BURN_COMPLETENESS, a)
     _fill(blocks, at.BURN_EXPONENT, m + 1)
     _fill(blocks, at.BURN_SCALE, 1 / whole)
@@ -187,8 +232,9 @@ def _fill_valves(blocks: Floats, engine: Engine, conditions: CycleConditions) ->
         diameter, lift = getattr(engine, f"{kind}_valve_diameter"), getattr(engine, f"{kind}_valve_lift")
         flow = getattr(engine, f"{kind}_valve_count") * getattr(engine, f"{kind}_discharge_coefficient")
         _fill(blocks, port + at.PRESSURE, np.asarray(pressure))
-        _fill(blocks, port + at.OPENING, getattr(engine, f"{kind}_opening"))
-        _fill(blocks, port + at.CLOSING, getattr(engine, f"{kind}_closing"))
+        opening, closing = getattr(engine, f"{kind}_opening"), getattr(engine, f"{kind}_closing")
+        _fill(blocks, port + at.LIFT_CENTRE, (opening + closing) / 2)
+        _fill(blocks, port + at.LIFT_SHARPNESS, 2 / (closing - opening))
         _fill(blocks, port + at.CURTAIN_PEAK, math.pi * diameter * lift)
         _fill(blocks, port + at.THROAT, math.pi / 4 * diameter**2 * engine.valve_throat_ratio)
         _fill(blocks, port + at.DISCHARGE, flow / turn)
@@ -201,9 +247,9 @@ def _fill_gases(blocks: Floats, engine: Engine, charges: Charges) -> None:
     _fill(blocks, at.HEAT_OF_BURNING, charges.heat_of_burning * engine.combustion_efficiency)
     for term in range(at.TERMS):
         _fill(blocks, at.FRESH_COLD + term * at.LANES, fresh.terms[0, term])
-        _fill(blocks, at.FRESH_HOT + term * at.LANES, fresh.terms[1, term])
+        _fill(blocks, at.FRESH_STEP + term * at.LANES, fresh.terms[1, term] - fresh.terms[0, term])
         _fill(blocks, at.BURNED_COLD + term * at.LANES, burned.terms[0, term])
-        _fill(blocks, at.BURNED_HOT + term * at.LANES, burned.terms[1, term])
+        _fill(blocks, at.BURNED_STEP + term * at.LANES, burned.terms[1, term] - burned.terms[0, term])
 
 
 def _fill_supply(blocks: Floats, engine: Engine, conditions: CycleConditions, charges: Charges) -> None:
@@ -225,7 +271,7 @@ def _fill_supply(blocks: Floats, engine: Engine, conditions: CycleConditions, ch
         (at.SUPPLY_TEMPERATURE, T),
         (at.SUPPLY_ENTHALPY, fresh),
         (at.BURNED_ENTHALPY_STEP, burned - fresh),
-        (at.SUPPLY_HEAT_CAPACITY, cp / (1 + vapour)),
+        (at.PER_HEAT_CAPACITY, (1 + vapour) / cp),
         (at.SUPPLY_HEAT_CAPACITY_RATIO, cp / (cp - R)),
         (at.SUPPLY_GAS_CONSTANT, supplied),
         (at.GAS_CONSTANT_STEP, charges.burned.gas_constant - supplied),
@@ -249,6 +295,6 @@ def _fill_start(blocks: Floats, engine: Engine, conditions: CycleConditions, cha
         (at.BURNED, np.minimum(residual, 0.5) * mass),
         (at.TEMPERATURE, T),
         (at.EXHAUST + at.SUPPLY_TEMPERATURE, np.full_like(T, START_EXHAUST_TEMPERATURE)),
-        (at.EXHAUST + at.SUPPLY_HEAT_CAPACITY, np.ones_like(T)),  # never used: this port's gas does not vary in a cycle
+        (at.EXHAUST + at.PER_HEAT_CAPACITY, np.zeros_like(T)),  # this port's gas does not vary within a cycle
     ):
         _fill(blocks, row, values)

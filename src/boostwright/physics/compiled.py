@@ -15,6 +15,11 @@ def compiled(function: Callable[P, T]) -> Callable[P, T]:
     return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy")(function))
 
 
+def merged(function: Callable[P, T]) -> Callable[P, T]:
+    """Compile a kernel that is always merged into its callers, without which their loops do not become vector code."""
+    return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy", forceinline=True)(function))
+
+
 def compiled_parallel(function: Callable[P, T]) -> Callable[P, T]:
     """Compile a kernel whose `prange` loops may run on all cores; lanes must not depend on one another."""
     return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy", parallel=True)(function))
