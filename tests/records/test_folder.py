@@ -6,7 +6,9 @@ import pytest
 
 from boostwright.errors import FileError
 from boostwright.records.campaign import read_campaign
+from boostwright.records.columns import ColumnRule, parse_rule
 from boostwright.records.folder import draft_campaign, find_logs, write_draft
+from boostwright.units import parse_unit
 
 LOG = "rpm,Torque [N*m]\n3000,400\n3006,401\n"
 
@@ -96,6 +98,33 @@ def test_a_draft_asks_about_columns_that_are_not_plain(folder_of):
         "",
     ]
     assert tomllib.loads(drafted)["columns"] == {}
+
+
+def test_a_draft_holds_what_is_said_of_columns(folder_of):
+    folder = folder_of("a.csv", text="Eng,MAP,Boost [psi],kW\n3000,11,9,100\n")
+    said = ("engine_speed [rpm]", "manifold_pressure [psi gauge]", "ignore")
+    rules = [parse_rule(header, rule) for header, rule in zip(("Eng", "MAP", "Boost [psi]"), said, strict=True)]
+
+    columns = tomllib.loads(draft_campaign(folder, rules))["columns"]
+
+    assert columns == dict(zip(("Eng", "MAP", "Boost [psi]"), said, strict=True))
+
+
+def test_a_unit_alone_is_drafted_with_its_quantity(folder_of):
+    rule = ColumnRule(header="MAP", unit=parse_unit("psi abs"))
+
+    columns = tomllib.loads(draft_campaign(folder_of("a.csv", text="rpm,MAP\n3000,21\n"), [rule]))["columns"]
+
+    assert columns == {"MAP": "manifold_pressure [psi abs]"}
+
+
+def test_a_draft_leaves_the_unit_to_the_logs_where_they_say_it(folder_of, make_file):
+    folder = folder_of("a.csv", text="rpm,Trq\n1/min,N*m\n3000,400\n")
+    make_file("rpm,Trq\n1/min,lb-ft\n3000,300\n", "b.csv")
+
+    columns = tomllib.loads(draft_campaign(folder, [parse_rule("Trq", "torque")]))["columns"]
+
+    assert columns == {"Trq": "torque"}
 
 
 def test_a_file_name_of_any_kind_stays_text(folder_of):

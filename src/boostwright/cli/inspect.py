@@ -38,13 +38,14 @@ def inspect(
 
     if write and not place.is_dir():
         raise typer.BadParameter("--write drafts a campaign for a folder: give the folder of the logs")
-    found = inspect_path(place, _rules(column or [], unit or []))
+    rules = _rules(column or [], unit or [])
+    found = inspect_path(place, rules)
     if json is not None:
         write_json(found.as_json(), json)
     if json != "-":
         _print(found, Console(highlight=False))
     if write:
-        _draft(place)
+        _draft(place, rules)
     if found.all_faults:
         raise FileError(found.all_faults)
 
@@ -67,12 +68,12 @@ def _parted(text: str, option: str, example: str) -> tuple[str, str]:
     return header.strip(), said.strip()
 
 
-def _draft(folder: Path) -> None:
+def _draft(folder: Path, rules: "list[ColumnRule]") -> None:
     from boostwright.errors import FileError
     from boostwright.records.campaign import read_campaign
     from boostwright.records.folder import write_draft
 
-    path = write_draft(folder)
+    path = write_draft(folder, rules)
     typer.echo(f"Draft: {path}")
     try:
         read_campaign(folder)

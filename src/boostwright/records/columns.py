@@ -82,12 +82,13 @@ class ColumnRule:
 
 @dataclass(frozen=True, kw_only=True)
 class Column:
-    """A column that was understood: where it stands, what it is and how its numbers become SI."""
+    """A column that was understood: where it stands, what it is, how its numbers become SI, by which rule."""
 
     position: int
     header: str
     quantity: str
     unit: Unit
+    rule: ColumnRule | None = None
 
     @property
     def conversion(self) -> str:
@@ -215,7 +216,8 @@ def _understand(position: int, header: str, units_row: str, rule: ColumnRule) ->
     unit = _unit_for(header, quantity, unit, _key(name) if rule.quantity is None else _key(quantity))
     if quantity == BOOST and unit.reference == "absolute":
         quantity = "manifold_pressure"
-    return Column(position=position, header=header, quantity=quantity, unit=unit)
+    told = None if rule == ColumnRule(header=header) else rule
+    return Column(position=position, header=header, quantity=quantity, unit=unit, rule=told)
 
 
 def _split(header: str) -> tuple[str, str]:

@@ -1,7 +1,7 @@
 """The logs that lie in a folder, and the draft of a campaign for them."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -10,7 +10,7 @@ import tomlkit
 from boostwright.errors import Fault, FileError
 from boostwright.records.atomic import write_atomically
 from boostwright.records.campaign import CAMPAIGN_FILE
-from boostwright.records.columns import Understanding, understand_columns
+from boostwright.records.columns import ColumnRule, understand_columns
 from boostwright.records.log import LOG_SUFFIXES, open_table
 from boostwright.records.toml import PLACEHOLDER
 
@@ -32,7 +32,7 @@ def find_logs(folder: Path) -> tuple[str, ...]:
     return tuple(sorted(found))
 
 
-def write_draft(folder: Path) -> Path:
+def write_draft(folder: Path, rules: Sequence[ColumnRule] = ()) -> Path:
     """Write a draft of `campaign.toml` for the logs of a folder, and return its path; never over one that is there.
 
     Raises
@@ -43,11 +43,11 @@ def write_draft(folder: Path) -> Path:
     path = folder / CAMPAIGN_FILE
     if path.exists():
         raise FileError([Fault(file=str(path), problem="is there already", remedy="edit it, or move it away first")])
-    write_atomically(path, draft_campaign(folder).encode("utf-8"))
+    write_atomically(path, draft_campaign(folder, rules).encode("utf-8"))
     return path
 
 
-def draft_campaign(folder: Path) -> str:
+def draft_campaign(folder: Path, rules: Sequence[ColumnRule] = ()) -> str:
     """Return a `campaign.toml` for the logs of a folder in which "?" stands for what only a person knows.
 
     Raises
@@ -61,7 +61,7 @@ def draft_campaign(folder: Path) -> str:
         raise FileError([fault])
     setups = _guess_setups(logs)
     names = tuple(dict.fromkeys(setups.values())) or ("first", "second")
-    parts = [_head(folder, names, guessed=bool(setups)), _columns(folder, logs)]
+    parts = [_head(folder, names, guessed=bool(setups)), _columns(folder, logs, rules)]
     parts += [_pull(folder, file, names, setups.get(file, PLACEHOLDER)) for file in logs]
     return "\n".join(part for part in parts if part)
 
@@ -97,26 +97,33 @@ kind = "engine"          # engine | hub | roller
 """
 
 
-def _columns(folder: Path, logs: Sequence[str]) -> str:
-    """Return a [columns] table with one comment for each header that the logs do not say plainly."""
-    remarks: dict[str, None] = {}
+def _columns(folder: Path, logs: Sequence[str], rules: Sequence[ColumnRule]) -> str:
+    """Return a [columns] table with what is said of columns, and a comment for each that nobody knows."""
+    lines: dict[str, None] = {}
     for file in logs:
-        understood = _understanding(folder / file)
-        for fault in understood.faults if understood else ():
-            place = f'"{fault.column}" ' if fault.column else ""
-            remarks[f"# {place}{fault.problem}; {fault.remedy}"] = None
-        for column in understood.ignored if understood else ():
-            if column.header:
-                remarks[f'# "{column.header}" is left out: {column.reason}'] = None
-    return "\n".join(["[columns]", *remarks, ""]) if remarks else ""
+        for line in _column_lines(folder / file, rules):
+            lines[line] = None
+    return "\n".join(["[columns]", *lines, ""]) if lines else ""
 
 
-def _understanding(path: Path) -> Understanding | None:
+def _column_lines(path: Path, rules: Sequence[ColumnRule]) -> Iterator[str]:
     try:
         table = open_table(path)
     except FileError:
-        return None  # inspect says why
-    return understand_columns(table.headers, table.units)
+        return  # inspect says why
+    understood = understand_columns(table.headers, table.units, rules)
+    for column in understood.columns:
+        if column.rule is not None:
+            unit = f" [{column.unit.symbol}]" if column.rule.unit else ""
+            yield f'{_text(column.header)} = "{column.quantity}{unit}"'
+    for fault in understood.faults:
+        place = f'"{fault.column}" ' if fault.column else ""
+        yield f"# {place}{fault.problem}; {fault.remedy}"
+    for column in understood.ignored:
+        if column.by_rule:
+            yield f'{_text(column.header)} = "ignore"'
+        elif column.header:
+            yield f'# "{column.header}" is left out: {column.reason}'
 
 
 def _pull(folder: Path, file: str, setups: Sequence[str], setup: str) -> str:
