@@ -274,7 +274,7 @@ ARCHIVE_TEXT = """
 {campaigns} campaigns a row, the same pulls with each archive; the archive figure has 20 degrees of freedom. "Half" is
 an archive half as large as the stand's scatter is today. Stands are drawn as above, or fixed at the medians of the
 priors, or at the medians but with twice the scatter of pull levels: then archive and population are both wrong by two.
-The last column is the probability, after the pulls, that the archive holds (before them: one half).
+The last column is the probability, after the pulls, that the archive holds (before them: 0.3).
 """
 
 ARCHIVE_HEADER = (
