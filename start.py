@@ -74,7 +74,7 @@ def test(arguments: list[str]) -> None:
 def bench() -> None:
     """Every benchmark that reports ratios to a reference in the same run, in its short form."""
     for script in sorted((HERE / "benchmarks").glob("*_speed.py")):
-        call(BIN / "python", script)
+        call(BIN / "python", "-m", f"benchmarks.{script.stem}")
 
 
 def main() -> None:
