@@ -106,7 +106,11 @@ def test_names_with_markup_are_inert_in_the_report(campaign, tmp_path):
             r'key candidate: "polished" is not one of the setups; choose "cast" or "mach',
         ),
         ({'correction = "none"': 'correction = "sae"'}, (), r"key correction: .*sae.* sae-j1349"),
-        ({'barometer = "1006.2 hPa"': 'barometer = "29.9 hPa"'}, (), r"pulls\[1\]\.barometer .*29\.9 hPa. lies outside 50 to 110 kPa; give"),
+        (
+            {'barometer = "1006.2 hPa"': 'barometer = "29.9 hPa"'},
+            (),
+            r"pulls\[1\]\.barometer .*29\.9 hPa. lies outside 50 to 110 kPa; give",
+        ),
     ],
 )
 def test_wrong_input_is_refused_with_place_value_and_remedy(campaign, tmp_path, changes, arguments, words):
