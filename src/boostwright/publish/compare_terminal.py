@@ -6,6 +6,7 @@ from rich.text import Text
 
 from boostwright.publish.compare_tables import peak_rows, pull_notes, speed_rows
 from boostwright.publish.sketch import gain_sketch
+from boostwright.publish.terminal import plain_table, say
 from boostwright.studies.compare_result import CompareResult
 from boostwright.studies.words import quantity_words
 from boostwright.units import printed_symbol
@@ -15,10 +16,10 @@ _STATE_LOOK = {"gain shown": "bold blue", "loss shown": "bold dark_orange3", "op
 
 def print_comparison(result: CompareResult, console: Console) -> None:
     """Print the verdict with its sentence, the curve as a sketch, the table and what was done with every pull."""
-    console.print(Text(result.headline, style="bold"))
-    console.print(Text(result.sentence))
+    say(console, result.headline, "bold")
+    say(console, result.sentence)
     console.print()
-    console.print(Text(f"gain of {result.candidate} over {result.baseline} in {quantity_words(result.quantity)}, %"))
+    say(console, f"gain of {result.candidate} over {result.baseline} in {quantity_words(result.quantity)}, %")
     curves = result.curves
     band = (100 * edge for edge in (curves.relative_gain, curves.relative_lower, curves.relative_upper))
     for line in gain_sketch(curves.engine_speed, *band):
@@ -27,11 +28,11 @@ def print_comparison(result: CompareResult, console: Console) -> None:
     console.print(_speed_table(result))
     console.print()
     for row in peak_rows(result):
-        console.print(Text(_peak_words(row.setup, row.value, row.engine_speed, row.manifold_pressure, row.rotor_speed)))
+        say(console, _peak_words(row.setup, row.value, row.engine_speed, row.manifold_pressure, row.rotor_speed))
     console.print()
     console.print(_pull_table(result))
     for warning in result.warnings:
-        console.print(Text(f"• {warning}"))
+        say(console, f"• {warning}")
 
 
 def _peak_words(setup: str, value: str, engine_speed: str, manifold_pressure: str, rotor_speed: str) -> str:
@@ -44,10 +45,8 @@ def _peak_words(setup: str, value: str, engine_speed: str, manifold_pressure: st
 
 def _speed_table(result: CompareResult) -> Table:
     unit = printed_symbol(result.unit)
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
-    for heading in ("rev/min", f"{result.baseline}\n{unit}", f"{result.candidate}\n{unit}", f"gain\n{unit}", "gain\n%"):
-        table.add_column(heading, justify="right", no_wrap=True, vertical="bottom")
-    table.add_column("")
+    names = (f"{result.baseline}\n{unit}", f"{result.candidate}\n{unit}")
+    table = plain_table("rev/min", *names, f"gain\n{unit}", "gain\n%", "")
     for row in speed_rows(result):
         table.add_row(
             row.engine_speed,

@@ -2,8 +2,8 @@
 
 from rich.console import Console
 from rich.table import Table
-from rich.text import Text
 
+from boostwright.publish.terminal import say
 from boostwright.studies.explain_result import Band, DerivedQuantity, Estimate, ExplainResult
 from boostwright.studies.words import number, plus_minus, quantity_words, signed_plus_minus
 
@@ -15,11 +15,11 @@ _PRINTED_KEY = {"kg_per_s": "kg/s", "kpa": "kPa", "percent": "%", "kw": "kW", "d
 
 def print_explanation(result: ExplainResult, console: Console) -> None:
     """Print the answer, then the tables, then what the reader should heed."""
-    _say(console, result.sentence, "bold")
+    say(console, result.sentence, "bold")
     head = f"Gain in brake power of {result.candidate} over {result.baseline}, mean over the range, 95 % intervals"
     _print_table(console, head, _cause_table(result))
     for note in result.merging:
-        _say(console, note, "dim")
+        say(console, note, "dim")
     _print_table(console, "What the chain gives besides, mean over the range", _derived_table(result))
     _print_table(console, "What the data determined", _parameter_table(result))
     if result.sharper_channels:
@@ -28,17 +28,12 @@ def print_explanation(result: ExplainResult, console: Console) -> None:
     head = "What a standard's weather correction would do to power, coolant as it was, and what this engine does"
     _print_table(console, head, _weather_table(result))
     for warning in result.warnings:
-        _say(console, f"• {warning}", "")
-
-
-def _say(console: Console, sentence: str, style: str) -> None:
-    """A sentence that the terminal itself breaks into lines, so that numbers stay whole."""
-    console.print(Text(sentence, style=style), soft_wrap=True)
+        say(console, f"• {warning}")
 
 
 def _print_table(console: Console, title: str, table: Table) -> None:
     console.print()
-    _say(console, title, "")
+    say(console, title)
     console.print(table)
 
 

@@ -9,6 +9,7 @@ from rich.text import Text
 from boostwright.machine.assumptions import Assumption
 from boostwright.machine.limits import LimitMargin, LimitStatus
 from boostwright.publish.cautions import CAUTIONS
+from boostwright.publish.terminal import say
 from boostwright.studies.match import COLUMNS, CONFIDENCE, MatchResult, assumption_unit
 from boostwright.studies.words import NO_BREAK, number, speed_text
 from boostwright.units import display_unit, printed_symbol
@@ -39,10 +40,10 @@ _MORE_DECIMALS = {"fraction": 2, "velocity": 1, "volume_flow": 2, "power": 1}
 
 def print_match(result: MatchResult, console: Console) -> None:
     """Print the headline, the table with its 95 % ranges, limits, warnings and cautions."""
-    _say(console, result.headline, "bold")
+    say(console, result.headline, "bold")
     console.print()
     console.print(_table(result))
-    _say(
+    say(
         console,
         f"In brackets the {100 * CONFIDENCE:.0f} % range of what nobody has said of the build (blower: "
         f"{result.blower_form}); what the model itself gets wrong is not in it. See --assumptions.",
@@ -51,15 +52,10 @@ def print_match(result: MatchResult, console: Console) -> None:
     console.print()
     console.print(_limits_table(result.limits))
     for warning in result.warnings:
-        _say(console, f"• {warning}", "")
+        say(console, f"• {warning}")
     console.print()
     for caution in CAUTIONS:
-        _say(console, caution, "dim")
-
-
-def _say(console: Console, sentence: str, style: str) -> None:
-    """A sentence that the terminal itself breaks into lines: ours would break inside a number, at its thin space."""
-    console.print(Text(sentence, style=style), soft_wrap=True)
+        say(console, caution, "dim")
 
 
 def print_assumptions(result: MatchResult, console: Console) -> None:

@@ -1,4 +1,6 @@
-"""What every printed result shares: sentences that the terminal breaks, tables without lines."""
+"""What every printed result shares: sentences broken between words, tables without lines."""
+
+import textwrap
 
 from rich.console import Console
 from rich.table import Table
@@ -6,8 +8,9 @@ from rich.text import Text
 
 
 def say(console: Console, sentence: str, style: str = "") -> None:
-    """Print a sentence that the terminal itself breaks into lines, so that numbers stay whole."""
-    console.print(Text(sentence, style=style), soft_wrap=True)
+    """Print a sentence broken between words only: the console itself would break at the thin space inside a number."""
+    for line in textwrap.wrap(sentence, width=console.width, break_long_words=False, break_on_hyphens=False):
+        console.print(Text(line, style=style), soft_wrap=True)
 
 
 def plain_table(*headings: str) -> Table:
