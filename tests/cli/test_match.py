@@ -45,7 +45,8 @@ def test_limits_are_listed_with_their_margin_and_the_unknown_with_what_would_tel
 
 
 def test_the_cautions_are_always_there(printed):
-    assert all(caution in printed for caution in CAUTIONS)
+    unbroken = " ".join(printed.split("\n"))
+    assert all(caution in unbroken for caution in CAUTIONS)
 
 
 def test_json_on_standard_output_is_alone_there():
