@@ -145,6 +145,7 @@ def test_the_page_never_scrolls_sideways(watched: Watched, elbow: Served, width:
     page = open_page(watched, elbow)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     page.click("#edit")
+    page.wait_for_selector("#edit-form")
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 

@@ -48,7 +48,7 @@ def campaign_view(folder: Path, workshop: Workshop) -> CampaignView:
     inspection = _inspected(folder, workshop, logs) if not faults or logs else _NO_LOGS
     faults = [*faults, *(fault for fault in inspection.faults if fault not in faults)]
     return CampaignView(
-        state=_state(written, bool(logs), bool([*faults, *inspection.all_faults])),
+        state=_state(written=written, has_logs=bool(logs), has_faults=bool([*faults, *inspection.all_faults])),
         version=version_of(folder),
         campaign=draft,
         inspection=_inspection_view(inspection, folder),
@@ -62,7 +62,7 @@ def campaign_view(folder: Path, workshop: Workshop) -> CampaignView:
     )
 
 
-def _state(written: bool, has_logs: bool, has_faults: bool) -> State:  # noqa: FBT001 (three facts, one word for them)
+def _state(*, written: bool, has_logs: bool, has_faults: bool) -> State:
     if not written:
         return "logs" if has_logs else "empty"
     return "fault" if has_faults else "ready"
