@@ -235,4 +235,6 @@ def test_themes_far_view_and_print(watched: Watched, elbow: Served):
     page.emulate_media(media="print")
     assert page.locator("#hand").is_hidden()
     assert page.locator(".mast").is_hidden()
+    assert page.locator("#drop").is_hidden()
+    assert page.locator("#claim-text").is_visible()
     assert page.locator("#f-gain").is_visible()

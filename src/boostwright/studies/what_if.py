@@ -115,17 +115,27 @@ def possible_points(build_file: BuildFile, engine_speed: Floats) -> Points:
     return np.stack([build_points(build_of(file), engine_speed, _air(STANDARD_WEATHER)) for file in files])
 
 
+def matched_in(points: Points, setting: Setting) -> OperatingPoints:
+    """The points of `possible_points`, made with the fuel of this setting, matched in it."""
+    air = ambient_air(setting.ambient_pressure, setting.air_temperature, setting.relative_humidity)
+    own = points.copy()
+    own["drive_ratio"] = setting.drive_ratio
+    own["ambient_pressure"] = air.ambient_pressure
+    own["air_temperature"] = air.air_temperature
+    own["humidity_ratio"] = air.humidity_ratio
+    return matched(own)
+
+
 def what_if(
-    build_file: BuildFile, tested_points: Points, tested: Setting, asked_points: Points, asked: Setting
+    build_file: BuildFile, before: OperatingPoints, tested: Setting, after: OperatingPoints, asked: Setting
 ) -> WhatIf:
-    """Compare two settings of a build; the points are those of `possible_points`, each with its own fuel."""
-    before, after = _matched(tested_points, tested), _matched(asked_points, asked)
+    """Compare a build in two settings, matched in each by `matched_in`."""
     build = build_of(_turned(build_file, asked))
     limits = limit_margins(build, after.at(np.array([0])))
     return WhatIf(
         tested=tested,
         asked=asked,
-        engine_speed=np.asarray(tested_points["engine_speed"][0], dtype=np.float64),
+        engine_speed=before["engine_speed"][0],
         curves=tuple(_curve(name, before, after) for name in SHOWN),
         pressure_ratio=after.pressure_ratio[0],
         volume_flow=_volume_flow(after)[0],
@@ -140,16 +150,6 @@ def what_if(
 
 def _air(weather: Weather) -> Ambient:
     return ambient_air(weather.barometer, weather.air_temperature, weather.relative_humidity)
-
-
-def _matched(points: Points, setting: Setting) -> OperatingPoints:
-    air = ambient_air(setting.ambient_pressure, setting.air_temperature, setting.relative_humidity)
-    own = points.copy()
-    own["drive_ratio"] = setting.drive_ratio
-    own["ambient_pressure"] = air.ambient_pressure
-    own["air_temperature"] = air.air_temperature
-    own["humidity_ratio"] = air.humidity_ratio
-    return matched(own)
 
 
 def _turned(build_file: BuildFile, setting: Setting) -> BuildFile:

@@ -20,6 +20,7 @@ from boostwright.studies.compare_result import CompareResult
 from boostwright.studies.match import match_build, round_speeds
 from boostwright.studies.what_if import (
     Setting,
+    matched_in,
     possible_points,
     range_speeds,
     tested_setting,
@@ -75,13 +76,12 @@ class Studies:
             relative_humidity=tested.relative_humidity,
             fuel_blend=asked.fuel_blend or tested.fuel_blend,
         )
-        result = what_if(
-            build_file,
-            self._points(campaign, asked.setup, build_file, tested),
-            tested,
-            self._points(campaign, asked.setup, build_file, setting),
-            setting,
+        before = self.workshop.kept(
+            self._key(campaign, "as tested", asked.setup),
+            lambda: matched_in(self._points(campaign, asked.setup, build_file, tested), tested),
         )
+        after = matched_in(self._points(campaign, asked.setup, build_file, setting), setting)
+        result = what_if(build_file, before, tested, after, setting)
         return WhatIfView(
             setup=asked.setup,
             sliders=sliders(tested),
