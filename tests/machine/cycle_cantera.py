@@ -93,7 +93,7 @@ class EngineNetwork:
         return flow * curtain * throat / math.sqrt(curtain**2 + throat**2)
 
     def intake_flow(self, time):
-        c, p = self.case, self.cylinder.thermo.P
+        c, p = self.case, self.cylinder.phase.P
         area = self._area(
             self.angle(time), c.intake_opening, c.intake_closing, c.intake_diameter, c.intake_throat, c.intake_lift,
             c.intake_flow,
@@ -102,10 +102,10 @@ class EngineNetwork:
             return 0.0
         if p < c.intake_pressure:
             return orifice_flow(area, self.supply, c.port_temperature, c.intake_pressure, p)
-        return -orifice_flow(area, self.cylinder.thermo, self.cylinder.thermo.T, p, c.intake_pressure)
+        return -orifice_flow(area, self.cylinder.phase, self.cylinder.phase.T, p, c.intake_pressure)
 
     def exhaust_flow(self, time):
-        c, p = self.case, self.cylinder.thermo.P
+        c, p = self.case, self.cylinder.phase.P
         area = self._area(
             self.angle(time), c.exhaust_opening, c.exhaust_closing, c.exhaust_diameter, c.exhaust_throat,
             c.exhaust_lift, c.exhaust_flow,
@@ -113,12 +113,12 @@ class EngineNetwork:
         if self.phase != EXCHANGE or area == 0.0:
             return 0.0
         if p > c.exhaust_pressure:
-            return orifice_flow(area, self.cylinder.thermo, self.cylinder.thermo.T, p, c.exhaust_pressure)
+            return orifice_flow(area, self.cylinder.phase, self.cylinder.phase.T, p, c.exhaust_pressure)
         return -orifice_flow(area, self.burned, self.burned.T, c.exhaust_pressure, p)
 
     def heating(self, time):
         """Burning less heat to the walls."""
-        c, gas, angle, V = self.case, self.cylinder.thermo, self.angle(time), self.volume(self.angle(time))
+        c, gas, angle, V = self.case, self.cylinder.phase, self.angle(time), self.volume(self.angle(time))
         velocity = (6.18 if self.phase == EXCHANGE else 2.28) * 2 * c.stroke * c.speed
         if self.phase in (BURNING, EXPANSION):
             R = ct.gas_constant / gas.mean_molecular_weight
@@ -142,7 +142,7 @@ class EngineNetwork:
         begin, work, peak, enthalpy, out = self.shut, 0.0, 0.0, 0.0, 0.0
         for self.phase, end in phases:
             if self.phase == BURNING:
-                self.lit = self.cylinder.thermo.P * self.cylinder.volume**1.33
+                self.lit = self.cylinder.phase.P * self.cylinder.volume**1.33
             self.network.reinitialize()
             angles = np.linspace(begin, end, max(2, 1 + math.ceil((end - begin) / sample)))
             p, V, flow, h = np.empty((4, angles.size))
@@ -150,8 +150,8 @@ class EngineNetwork:
                 time = self.start + (angle - self.shut) / self.turn
                 if k:
                     self.network.advance(time)
-                p[k], V[k] = self.cylinder.thermo.P, self.volume(angle)
-                flow[k], h[k] = max(self.exhaust_flow(time), 0.0), self.cylinder.thermo.enthalpy_mass
+                p[k], V[k] = self.cylinder.phase.P, self.volume(angle)
+                flow[k], h[k] = max(self.exhaust_flow(time), 0.0), self.cylinder.phase.enthalpy_mass
             work += np.trapezoid(p, V)
             peak = max(peak, p.max())
             enthalpy, out = enthalpy + np.trapezoid(flow * h, angles), out + np.trapezoid(flow, angles)

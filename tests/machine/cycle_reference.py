@@ -276,6 +276,7 @@ class Outcome(NamedTuple):
     evaluations: int
 
 
+SETTLED = 3e-6  # change from cycle to cycle, as the cycle itself takes it
 ERROR_SCALES = np.array([1e-3, 1e3, 1.0, 1e6, 1.0, 1e3, 1e3, 1e-3, 1e-3, 1e-3, 1e3, 1e-3, 1e-3])
 
 
@@ -312,7 +313,7 @@ def reference_cycle(case, fresh, burned, state, exhaust, tolerance):
     x[:5] = m, T, residual + (1 - residual) * share, state[3], state[4]
     gross = work
     events = sorted((c.exhaust_opening, math.pi, c.intake_opening, c.exhaust_closing, 3 * math.pi, c.intake_closing))
-    T_e = c.exhaust_pressure * 0 + _temperature(c, fresh, burned, exhaust)
+    T_e = _temperature(c, fresh, burned, exhaust)
     _, R_e, cv_e, _ = _caloric(c, fresh, burned, T_e, exhaust[1])
     arguments = (c, fresh, burned, (exhaust[0], exhaust[1], T_e, R_e, 1 + R_e / cv_e))
     for begin, end in pairwise(events):
@@ -341,23 +342,29 @@ def _temperature(c, fresh, burned, exhaust):
 
 
 def periodic_reference(engine, conditions, tolerance, cycles):
-    """The reference carried through cycles from a crude start, accelerated once they shrink by one factor."""
+    """The reference carried through cycles from a crude start until its state repeats; rough tolerance at first."""
     case, fresh, burned = reference_case(engine, conditions)
-    T, h, y = case.port_temperature + 30, 0.0, 1.0
+    T, y = case.port_temperature + 30, 0.04
     V, _ = _volume(case, case.intake_closing)
-    h_p, _, _, _ = _caloric(case, fresh, burned, case.port_temperature, 0.0)
-    h, _, _, _ = _caloric(case, fresh, burned, 1150.0, 1.0)
-    state, exhaust = np.array([case.intake_pressure * V / (case.fresh_R * T), T, 0.04, h_p, 0.0]), (h, y)
-    history: list[np.ndarray] = []
+    h_port, _, _, _ = _caloric(case, fresh, burned, case.port_temperature, 0.0)
+    h_exhaust, _, _, _ = _caloric(case, fresh, burned, 1150.0, 1.0)
+    state = np.array([case.intake_pressure * V / (case.fresh_R * T), T, y, h_port, 0.0])
+    exhaust = (h_exhaust, 1.0)
+    scale = np.array([case.port_mass, 300.0, 1.0, 1e6, 1.0, 1e6, 1.0])
+    changes: list[np.ndarray] = []
+    change = 1.0
     for number in range(cycles):
         before = np.array([*state, *exhaust])
-        state, exhaust, outcome = reference_cycle(case, fresh, burned, state, exhaust, tolerance)
+        own = max(tolerance, min(1e-6, 1e-3 * change))
+        state, exhaust, outcome = reference_cycle(case, fresh, burned, state, exhaust, own)
         after = np.array([*state, *exhaust])
-        history.append((after - before)[:3] / np.array([case.port_mass, 300.0, 1.0]))
-        if np.max(np.abs(history[-1])) < 0.1 * tolerance**0.9:
+        changes.append((after - before) / scale)
+        change = float(np.max(np.abs(changes[-1])))
+        if change < SETTLED and own == tolerance:
             return outcome
-        if number % 3 == 2:  # Aitken, by the one factor by which the changes shrink
-            factor = min(max(float(history[-1] @ history[-2] / (history[-2] @ history[-2])), 0.0), 0.9)
+        if number % 3 == 2:  # Aitken, by the one factor by which the changes of the trapped gas shrink
+            last, earlier = changes[-1][:3], changes[-2][:3]
+            factor = min(max(float(last @ earlier / (earlier @ earlier)), 0.0), 0.9)
             after = after + factor / (1 - factor) * (after - before)
             state, exhaust = after[:5], (after[5], after[6])
-    raise ValueError(f"the reference has not settled: it still changes by {np.max(np.abs(history[-1])):.1e}")
+    raise ValueError(f"the reference has not settled: it still changes by {change:.1e}")

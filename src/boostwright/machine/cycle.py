@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.machine import cycle_block as at
-from boostwright.machine.cycle_repeat import TOLERANCE, repeat_cycles
+from boostwright.machine.cycle_repeat import TOLERANCE, repeat_cycle
 from boostwright.machine.cycle_setup import Charges, charges_of, cycle_blocks
 from boostwright.machine.engine import CycleConditions, Engine
 from boostwright.physics.crank import mean_piston_speed
@@ -20,7 +20,7 @@ from boostwright.physics.friction import friction_mep
 Floats = NDArray[np.float64]
 Noun = TypeVar("Noun", Engine, CycleConditions)
 
-STEPS = np.array([12, 16, 6, 16, 60, 28, 88, 28])
+STEPS = np.array([12, 16, 8, 16, 60, 28, 88, 28])
 """Steps of the eight phases: compression, burning, expansion; blow-down, exhaust, overlap, intake, after bottom."""
 COARSE_STEPS = np.array([6, 8, 4, 8, 30, 14, 44, 14])
 """The same while the periodic state is sought."""
@@ -65,11 +65,12 @@ def run_cycles(engine: Engine, conditions: CycleConditions) -> CycleResult:
         If the burn begins before the intake valve has shut, or after the exhaust valve opens.
     """
     shape = _shape(engine, conditions)
-    flat, given = _flat(engine, shape), _flat(conditions, shape)
+    columns, given = flat(engine, shape), flat(conditions, shape)
     charges = charges_of(given)
-    blocks = cycle_blocks(flat, given, charges)
-    repeat_cycles(blocks, COARSE_STEPS, STEPS)
-    return _result(blocks, flat, given, charges, shape)
+    blocks = cycle_blocks(columns, given, charges)
+    for block in blocks:
+        repeat_cycle(block, COARSE_STEPS, STEPS)
+    return _result(blocks, columns, given, charges, shape)
 
 
 def _shape(engine: Engine, conditions: CycleConditions) -> tuple[int, ...]:
@@ -79,7 +80,7 @@ def _shape(engine: Engine, conditions: CycleConditions) -> tuple[int, ...]:
     return np.broadcast_shapes(*(np.shape(value) for value in values))
 
 
-def _flat(noun: Noun, shape: tuple[int, ...]) -> Noun:
+def flat(noun: Noun, shape: tuple[int, ...]) -> Noun:
     """The same with every field an array of one length."""
     names = [field.name for field in fields(noun) if field.name != "fuel"]
     columns = {name: np.broadcast_to(np.asarray(getattr(noun, name), dtype=float), shape).ravel() for name in names}

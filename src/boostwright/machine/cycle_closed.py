@@ -79,7 +79,7 @@ def _rate(block: Block, lane: int, course: _Course, energy: float, guess: float,
     work = p * course.volume_slope
     dR = (block[at.BURNED_GAS_CONSTANT + lane] - block[at.FRESH_GAS_CONSTANT + lane]) * dy
     heating = chemical * course.burned_slope - work - q
-    dT = (heating * per_mass - (gas.burned_energy - gas.fresh_energy) * dy) / gas.heat_capacity
+    dT = (heating * per_mass - (gas.burned_energy - gas.fresh_energy) * dy) * gas.per_heat_capacity
     return _Rate(p, T, p * (dR / R + dT / T) - work / V, work, q)
 
 

@@ -87,7 +87,7 @@ def _gas(block: Block, lane: int, state: _State, per_volume: float) -> _Gas:
     m, per_mass = state.mass, 1 / state.mass
     u, y = state.energy * per_mass, state.burned * per_mass
     gas = mixture(block, lane, u, y, block[at.TEMPERATURE + lane])
-    T, R, k = gas.temperature, gas.specific_gas_constant, gas.specific_gas_constant / gas.heat_capacity
+    T, R, k = gas.temperature, gas.specific_gas_constant, gas.specific_gas_constant * gas.per_heat_capacity
     R_fresh, R_burned = block[at.FRESH_GAS_CONSTANT + lane], block[at.BURNED_GAS_CONSTANT + lane]
     return _Gas(
         m * R * T * per_volume,
@@ -104,7 +104,9 @@ def _gas(block: Block, lane: int, state: _State, per_volume: float) -> _Gas:
 
 @merged
 def _port_capacity(block: Block, lane: int, port: int, enthalpy: float, burned: float) -> float:
-    """1/(R T) of the gas in a port, whose heat capacity is taken as constant."""
+    """1/(R T) of the gas in a port: that of the exhaust does not vary, that of the intake has a constant cp."""
+    if port == at.EXHAUST:
+        return block[port + at.SUPPLY_CAPACITY + lane]
     rise = enthalpy - block[port + at.SUPPLY_ENTHALPY + lane] - burned * block[port + at.BURNED_ENTHALPY_STEP + lane]
     T = block[port + at.SUPPLY_TEMPERATURE + lane] + rise * block[port + at.PER_HEAT_CAPACITY + lane]
     return 1 / ((block[port + at.SUPPLY_GAS_CONSTANT + lane] + burned * block[port + at.GAS_CONSTANT_STEP + lane]) * T)
@@ -217,23 +219,12 @@ def _solve(
 
 
 @merged
-def _mean_root(first: float, last: float, per_span: float) -> float:
-    """Mean of the root of a number that runs straight from first to last, as far as it is positive.
-
-    The span is the sum of the magnitudes of first and last.
-    """
-    upper, lower = (first if first > 0 else 0.0), (last if last > 0 else 0.0)
-    a, b = root(upper), root(lower)
-    return 2 / 3 * (upper + lower) * per_span * (upper + a * b + lower) / (a + b + TINY)
-
-
-@merged
 def _parts(valve: _Valve, flow: float, pressure: float, spread: float, half: float) -> _Parts:
     """Mean flows of a step in whose middle the valve has this flow; the pressure falls by twice the spread in the step.
 
-    Where a flow turns round within the step, the root of the pressure difference is far from that in the middle, and
-    two gases flow. A spread that the valve would even out within the step is no course of pressure but an echo of the
-    step before; it is left out.
+    The square of the flow is taken as straight from the excess of pressure at the first end of the step to that at the
+    last. Where the excess changes sign, its root is far from that in the middle, and two gases flow. A spread that the
+    valve would even out within the step is no course of pressure but an echo of the step before; it is left out.
     """
     excess = pressure - valve.port_pressure
     outward = excess > 0
@@ -241,14 +232,18 @@ def _parts(valve: _Valve, flow: float, pressure: float, spread: float, half: flo
     chord = flow * flow / (abs(excess) + TINY)
     out_square = chord if agree and outward else valve.slope_out
     in_square = -valve.slope_in if outward or not agree else chord
-    gain = half * (valve.response_out if outward else valve.response_in)
-    evening = gain * gain * (out_square if outward else in_square) / (abs(excess) + abs(spread) + TINY)
-    kept = spread / (1 + evening)
+    gain, size = half * (valve.response_out if outward else valve.response_in), abs(excess) + abs(spread) + TINY
+    kept = spread * size / (size + gain * gain * (out_square if outward else in_square))
     first, last = excess + kept, excess - kept
-    per_span = 1 / (abs(first) + abs(last) + TINY)
-    return _Parts(
-        root(in_square) * _mean_root(-first, -last, per_span), root(out_square) * _mean_root(first, last, per_span)
-    )
+    a = root(first * (out_square if first > 0 else in_square))
+    b = root(last * (out_square if last > 0 else in_square))
+    whole = 2 / 3 * (a * a + a * b + b * b) / (a + b + TINY)  # mean of a root over a number that runs straight
+    share = 2 / 3 / (abs(first) + abs(last) + TINY)
+    early, late = share * a * abs(first), share * b * abs(last)  # the same of either end where the number changes sign
+    same = (first > 0) == (last > 0)
+    out = (whole if same else early) if first > 0 else (0.0 if same else late)
+    into = (0.0 if same else late) if first > 0 else (whole if same else early)
+    return _Parts(into, out)
 
 
 @merged
@@ -352,7 +347,8 @@ def _exchange_step(block: Block, lane: int, crank_angle: float, step: float, val
     mid = _moved(start, rates, found.pressure * dV + q, half)
     if valves == BOTH_OPEN:
         mid = _flushed(start, mid, gas, half * (into.outflow + out.outflow))
-    start_pressure = gas.pressure * V / (V - half * dV)
+    growth = half * dV * per_volume
+    start_pressure = gas.pressure * (1 + growth + growth * growth)
 
     block[at.TEMPERATURE + lane] = gas.temperature
     guess = found.pressure

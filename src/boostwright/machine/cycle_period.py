@@ -51,7 +51,7 @@ def _supply_exhaust(block: Block) -> None:
         R = gas_constant(block, lane, y)
         block[port + at.SUPPLY_ENTHALPY + lane] = h
         block[port + at.SUPPLY_TEMPERATURE + lane] = T
-        block[port + at.SUPPLY_GAS_CONSTANT + lane] = R
+        block[port + at.SUPPLY_CAPACITY + lane] = 1 / (R * T)
         block[port + at.SUPPLY_HEAT_CAPACITY_RATIO + lane] = 1 + R / heat_capacity(block, lane, T, y)
         _set_flow_terms(block, lane, port)
 

@@ -17,7 +17,7 @@ from boostwright.physics.compiled import compiled
 State = NDArray[np.float64]  # one row a quantity that the next cycle inherits, one column a lane
 History = NDArray[np.float64]  # several of these
 
-TOLERANCE = 1e-6
+TOLERANCE = 3e-6
 """Change over the last cycle, in shares of the state, at which it counts as repeated."""
 COARSE_CYCLES, MOST_CYCLES, MEMORY = 3, 60, 4
 RIDGE, REACH = 1e-10, 3.0
@@ -123,8 +123,8 @@ def _improve(after: State, change: State, changes: History, results: History, eq
 
 
 @compiled
-def repeat_cycle(block: Block, coarse: Steps, steps: Steps) -> None:
-    """Carry a block through cycles until the state repeats; its rows then hold the last cycle."""
+def repeat_cycle(block: Block, coarse: Steps, steps: Steps) -> int:
+    """Carry a block through cycles until the state repeats; its rows then hold the last one. Returns their number."""
     before, after, last_after = _state(), _state(), _state()
     change, last_change = _state(), _state()
     changes = np.empty((MEMORY, QUANTITIES, at.LANES))
@@ -137,7 +137,7 @@ def repeat_cycle(block: Block, coarse: Steps, steps: Steps) -> None:
         _read_state(block, after)
         change[:] = after - before
         if _unsettled(block, change) == 0 and number > COARSE_CYCLES:
-            break
+            return number + 1
         if number > 0 and number != COARSE_CYCLES:  # the first full cycle differs from the last coarse one by its grid
             changes[kept % MEMORY] = change - last_change
             results[kept % MEMORY] = after - last_after
@@ -147,15 +147,9 @@ def repeat_cycle(block: Block, coarse: Steps, steps: Steps) -> None:
         if pairs > 0:
             _improve(after, change, changes, results, np.empty((pairs, pairs + 1)))
         _write_state(block, after)
+    return MOST_CYCLES
 
 
 @compiled
 def _state() -> State:
     return np.empty((QUANTITIES, at.LANES))
-
-
-@compiled
-def repeat_cycles(blocks: NDArray[np.float64], coarse: Steps, steps: Steps) -> None:
-    """The same for many blocks, one row each."""
-    for number in range(blocks.shape[0]):
-        repeat_cycle(blocks[number], coarse, steps)

@@ -136,9 +136,9 @@ def _column(rows: Floats) -> GasColumn:
 
 def _fill(blocks: Floats, row: int, values: Values) -> None:
     """Write one row of every block; the lanes left over repeat the last cycle."""
-    lanes = blocks.shape[0] * at.LANES
     column = np.asarray(values, dtype=float)
-    blocks[:, row : row + at.LANES] = np.pad(column, (0, lanes - column.size), mode="edge").reshape(-1, at.LANES)
+    case = np.minimum(np.arange(blocks.shape[0] * at.LANES), column.size - 1)
+    blocks[:, row : row + at.LANES] = column[case].reshape(-1, at.LANES)
 
 
 def cycle_blocks(engine: Engine, conditions: CycleConditions, charges: Charges) -> Floats:
@@ -295,6 +295,5 @@ def _fill_start(blocks: Floats, engine: Engine, conditions: CycleConditions, cha
         (at.BURNED, np.minimum(residual, 0.5) * mass),
         (at.TEMPERATURE, T),
         (at.EXHAUST + at.SUPPLY_TEMPERATURE, np.full_like(T, START_EXHAUST_TEMPERATURE)),
-        (at.EXHAUST + at.PER_HEAT_CAPACITY, np.zeros_like(T)),  # this port's gas does not vary within a cycle
     ):
         _fill(blocks, row, values)
