@@ -858,6 +858,7 @@ _NOUNS: tuple[tuple[str, str], ...] = (
     ("word", "a word of this nomenclature"),
     ("words", "words of the nomenclature"),
     ("grading", "how much longer the last step of a phase is than the mean, as a share"),
+    ("noun", "one of the things this program speaks of, such as an engine or its conditions"),
 )
 
 WORDS: dict[str, Word] = {
