@@ -14,6 +14,7 @@ from boostwright.machine.limits import LimitMargin, LimitStatus
 from boostwright.machine.match_table import MatchOutcome
 from boostwright.machine.operating_point import BlowerForm, build_points, matched, matched_with
 from boostwright.studies.match import (
+    COLUMNS,
     RANGED,
     STANDARD_AIR,
     limits_sentence,
@@ -113,6 +114,8 @@ def test_stating_everything_leaves_no_range():
     stated = match_build(replace(file, numbers=numbers), SPEEDS, AIR)
     for name in RANGED:
         np.testing.assert_allclose(stated.lower[name], stated.upper[name], rtol=1e-9)
+        column = next(column for column in COLUMNS if column.name == name)
+        np.testing.assert_allclose(stated.lower[name], stated.shown(column), rtol=1e-9)  # not that of the closed forms
 
 
 def test_the_engine_is_followed_over_the_crank_angle_until_both_models_agree(result):
