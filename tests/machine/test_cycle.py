@@ -12,9 +12,13 @@ from boostwright.machine.cycle_repeat import repeat_cycle
 from boostwright.machine.cycle_setup import charges_of, cycle_blocks
 from boostwright.machine.engine import CycleConditions, engine_with_defaults
 from boostwright.physics.combustion import burned_fraction
+from boostwright.physics.crank import cylinder_volume
 from boostwright.physics.fuels import fuel_named
+from boostwright.physics.gases import constant_property_gas
+from boostwright.physics.knock import autoignition_delay, knock_integral
 from tests.machine.cycle_points import DEGREE, OUTCOMES, point_set, random_rows, reference_points
 from tests.machine.cycle_reference import periodic_reference
+from tests.machine.single_gas import breathing, one_gas_cycle, value
 
 ENGINE = engine_with_defaults(4.2e-3, 6, 9.5)
 CONDITIONS = CycleConditions(
@@ -248,6 +252,25 @@ def test_the_cycle_moves_the_way_engines_do(change, word, sign):
     base, changed = run_cycles(ENGINE, CONDITIONS), run_cycles(ENGINE, replace(CONDITIONS, **change))
 
     assert sign * (getattr(changed, word) - getattr(base, word)) > 0
+
+
+def test_knock_index_is_the_delay_integral_of_the_compressed_gas():
+    """An ideal gas without burning or walls: the integral of dt/tau along its isentrope, from the same first state."""
+    gas, degree = constant_property_gas(1.35, 287.0), DEGREE
+    engine = flat(replace(ENGINE, compression_ratio=12.0, wall_heat_factor=0.0), (1,))
+    conditions = flat(breathing(25.0, 1.5e5, 1.2e5), (1,))
+
+    block = one_gas_cycle(engine, conditions, gas, 0.0)
+
+    angle = np.linspace(value(block, at.EVENTS), value(block, at.EVENTS + 2 * at.LANES), 4001)
+    rod = engine.rod_ratio * engine.stroke
+    V = cylinder_volume(angle, engine.bore, engine.stroke, rod, engine.compression_ratio)
+    V_top, p_top = value(block, at.CLEARANCE_VOLUME), value(block, at.PEAK_PRESSURE)
+    p = p_top * (V_top / V) ** 1.35
+    T = p * V / (value(block, at.TRAPPED_MASS) * 287.0)
+    index = knock_integral(angle / (2 * np.pi * 25.0), autoignition_delay(p, T, 100.0))
+    assert angle[0] < -100 * degree
+    assert value(block, at.KNOCK) == pytest.approx(float(index), rel=5e-3)
 
 
 def test_engines_and_conditions_broadcast_against_one_another():

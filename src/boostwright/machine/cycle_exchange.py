@@ -67,12 +67,32 @@ class _Valve(NamedTuple):
     response_out: float  # and per mass that goes out
 
 
+class _Course(NamedTuple):
+    """What the crank angle says of a step: its length, and volume and valve areas in its middle."""
+
+    step: float
+    half: float
+    volume: float
+    volume_slope: float
+    per_volume: float
+    intake_area: float
+    exhaust_area: float
+
+
 class _Solution(NamedTuple):
     """Pressure in mid-step and the flows into the cylinder that go with it."""
 
     pressure: float
     intake_flow: float
     exhaust_flow: float
+
+
+class _Pass(NamedTuple):
+    """The two valves as a pass sees them, and what it finds."""
+
+    intake: _Valve
+    exhaust: _Valve
+    found: _Solution
 
 
 class _Parts(NamedTuple):
@@ -317,64 +337,83 @@ def _book(block: Block, lane: int, port: int, step: float, parts: _Parts, valve:
 
 
 @merged
-def _exchange_step(block: Block, lane: int, crank_angle: float, step: float, valves: int) -> None:
-    """Carry one lane over one step of the gas exchange; the angle is that of mid-step."""
-    half = 0.5 * step
+def _course(block: Block, lane: int, crank_angle: float, step: float, valves: int) -> _Course:
     space = cylinder_space(block, lane, crank_angle)
-    V, dV, per_volume = space.volume, space.volume_slope, 1 / space.volume
     intake_area, exhaust_area = 0.0, 0.0
     if valves != EXHAUST_OPEN:
         intake_area = valve_area(block, lane, at.INTAKE, crank_angle)
     if valves != INTAKE_OPEN:
         exhaust_area = valve_area(block, lane, at.EXHAUST, crank_angle)
-    h_ex, y_ex = block[at.EXHAUST + at.PORT_ENTHALPY + lane], block[at.EXHAUST + at.PORT_BURNED + lane]
-    start = _State(
+    V, dV = space.volume, space.volume_slope
+    return _Course(step, 0.5 * step, V, dV, 1 / V, intake_area, exhaust_area)
+
+
+@merged
+def _read_state(block: Block, lane: int) -> _State:
+    return _State(
         block[at.MASS + lane],
         block[at.ENERGY + lane],
         block[at.BURNED + lane],
         block[at.INTAKE + at.PORT_ENTHALPY + lane],
         block[at.INTAKE + at.PORT_BURNED + lane],
     )
-    guess, q = block[at.GUESS_PRESSURE + lane], block[at.HEAT_RATE + lane]
 
-    gas = _gas(block, lane, start, per_volume)
-    intake = _valve(block, lane, at.INTAKE, intake_area, gas, guess, start.port_enthalpy, start.port_burned)
-    exhaust = _valve(block, lane, at.EXHAUST, exhaust_area, gas, guess, h_ex, y_ex)
-    drive, resistance = gas.pressure - half * gas.per_energy * q, 1 + half * gas.per_energy * dV
-    found = _solve(valves, intake, exhaust, guess, drive, resistance, half)
+
+@merged
+def _write_state(block: Block, lane: int, state: _State) -> None:
+    block[at.MASS + lane], block[at.ENERGY + lane], block[at.BURNED + lane] = state.mass, state.energy, state.burned
+    block[at.INTAKE + at.PORT_ENTHALPY + lane] = state.port_enthalpy
+    block[at.INTAKE + at.PORT_BURNED + lane] = state.port_burned
+
+
+@merged
+def _pass(
+    block: Block, lane: int, valves: int, course: _Course, gas: _Gas, start: _State, mid: _State, guess: float, q: float
+) -> _Pass:
+    """Pressure and flows in mid-step, with the gas as it is in the state `mid`; q is the heat to the walls."""
+    port = at.EXHAUST
+    h, y = block[port + at.PORT_ENTHALPY + lane], block[port + at.PORT_BURNED + lane]
+    intake = _valve(block, lane, at.INTAKE, course.intake_area, gas, guess, mid.port_enthalpy, mid.port_burned)
+    exhaust = _valve(block, lane, at.EXHAUST, course.exhaust_area, gas, guess, h, y)
+    drive = (
+        gas.pressure
+        + gas.per_mass * (start.mass - mid.mass)
+        + gas.per_energy * (start.energy - mid.energy - course.half * q)
+        + gas.per_burned * (start.burned - mid.burned)
+    )
+    resistance = 1 + course.half * gas.per_energy * course.volume_slope
+    return _Pass(intake, exhaust, _solve(valves, intake, exhaust, guess, drive, resistance, course.half))
+
+
+@merged
+def _exchange_step(block: Block, lane: int, crank_angle: float, step: float, valves: int) -> None:
+    """Carry one lane over one step of the gas exchange; the angle is that of mid-step."""
+    course = _course(block, lane, crank_angle, step, valves)
+    start, q, half, dV = _read_state(block, lane), block[at.HEAT_RATE + lane], course.half, course.volume_slope
+
+    gas = _gas(block, lane, start, course.per_volume)
+    intake, exhaust, found = _pass(block, lane, valves, course, gas, start, start, block[at.GUESS_PRESSURE + lane], q)
     into, out = _plain(found.intake_flow), _plain(found.exhaust_flow)
     rates = _rates(block, lane, valves, gas, intake, exhaust, into, out)
     mid = _moved(start, rates, found.pressure * dV + q, half)
     if valves == BOTH_OPEN:
         mid = _flushed(start, mid, gas, half * (into.outflow + out.outflow))
-    growth = half * dV * per_volume
-    start_pressure = gas.pressure * (1 + growth + growth * growth)
+    growth = half * dV * course.per_volume
+    start_pressure = gas.pressure * (1 + growth + growth * growth)  # `gas` is in the volume of mid-step
 
     block[at.TEMPERATURE + lane] = gas.temperature
-    guess = found.pressure
-    gas = _gas(block, lane, mid, per_volume)
-    q = wall_heat(block, lane, gas.pressure, gas.temperature, block[at.EXCHANGE_VELOCITY + lane], V)
-    intake = _valve(block, lane, at.INTAKE, intake_area, gas, guess, mid.port_enthalpy, mid.port_burned)
-    exhaust = _valve(block, lane, at.EXHAUST, exhaust_area, gas, guess, h_ex, y_ex)
-    drive = (
-        gas.pressure
-        + gas.per_mass * (start.mass - mid.mass)
-        + gas.per_energy * (start.energy - mid.energy - half * q)
-        + gas.per_burned * (start.burned - mid.burned)
-    )
-    found = _solve(valves, intake, exhaust, guess, drive, 1 + half * gas.per_energy * dV, half)
-    spread = start_pressure - found.pressure
-    work = found.pressure * dV
+    gas = _gas(block, lane, mid, course.per_volume)
+    q = wall_heat(block, lane, gas.pressure, gas.temperature, block[at.EXCHANGE_VELOCITY + lane], course.volume)
+    intake, exhaust, found = _pass(block, lane, valves, course, gas, start, mid, found.pressure, q)
+    spread, work = start_pressure - found.pressure, found.pressure * dV
     if valves != EXHAUST_OPEN:
         into = _parts(intake, found.intake_flow, found.pressure, spread, half)
         _book(block, lane, at.INTAKE, step, into, intake, gas)
     if valves != INTAKE_OPEN:
         out = _parts(exhaust, found.exhaust_flow, found.pressure, spread, half)
         _book(block, lane, at.EXHAUST, step, out, exhaust, gas)
-    end = _moved(start, _rates(block, lane, valves, gas, intake, exhaust, into, out), work + q, step)
-    block[at.MASS + lane], block[at.ENERGY + lane], block[at.BURNED + lane] = end.mass, end.energy, end.burned
-    block[at.INTAKE + at.PORT_ENTHALPY + lane] = end.port_enthalpy
-    block[at.INTAKE + at.PORT_BURNED + lane] = end.port_burned
+    rates = _rates(block, lane, valves, gas, intake, exhaust, into, out)
+    _write_state(block, lane, _moved(start, rates, work + q, step))
     block[at.WORK + lane] += step * work
     block[at.WALL_HEAT + lane] += step * q
     block[at.TEMPERATURE + lane], block[at.GUESS_PRESSURE + lane] = gas.temperature, found.pressure
