@@ -9,12 +9,22 @@ from hypothesis import strategies as st
 
 from boostwright.machine import cycle_block as at
 from boostwright.machine.cycle import flat
-from boostwright.machine.cycle_gas import cylinder_space, flow_terms, mixture, temperature_from_enthalpy, valve_area
+from boostwright.machine.cycle_closed import COMBUSTION, _course
+from boostwright.machine.cycle_gas import (
+    cylinder_space,
+    flow_terms,
+    mixture,
+    temperature_from_enthalpy,
+    valve_area,
+    wall_heat,
+)
 from boostwright.machine.cycle_math import exponential, logarithm, root, sine_cosine
 from boostwright.machine.cycle_setup import charges_of, cycle_blocks
+from boostwright.physics.combustion import burned_fraction
 from boostwright.physics.crank import cylinder_volume, cylinder_volume_slope
 from boostwright.physics.restriction import critical_pressure_ratio, flow_function
 from boostwright.physics.valve import valve_effective_area, valve_lift
+from boostwright.physics.wall_heat import wall_heat_transfer_coefficient
 from boostwright.physics.working_gas import burned_gas, moist_air_gas, released_heat_share, unburned_charge
 from tests.machine.cycle_points import point_set, random_rows
 
@@ -98,6 +108,30 @@ def test_volume_and_valve_areas_in_a_block_are_those_of_physics(points):
     slope = cylinder_volume_slope(angle, engine.bore, engine.stroke, rod)
     np.testing.assert_allclose([space.volume_slope for space in spaces], slope, rtol=1e-12)
     np.testing.assert_allclose(areas, area / turn, rtol=1e-12)
+
+
+def test_burn_curve_and_wall_heat_in_a_block_are_those_of_physics(points):
+    engine, conditions, _, block = points
+    begin, step = block[at.EVENTS + at.LANES : at.EVENTS + 2 * at.LANES], 1e-5
+    angle, per_duration = begin + 0.4, block[at.PER_BURN_DURATION : at.PER_BURN_DURATION + at.LANES]
+    a, m = engine.burn_completeness, engine.burn_form_factor
+    burned, later, earlier = (
+        burned_fraction((angle + shift - begin) * per_duration, a, m) / burned_fraction(1.0, a, m)
+        for shift in (0.0, step, -step)
+    )
+    p, T, w, V = 3e6, 1400.0, 40.0, 3e-4
+    bore, turn = engine.bore, 2 * np.pi * conditions.engine_speed
+    h = engine.wall_heat_factor * wall_heat_transfer_coefficient(p, T, w, bore)
+    area = np.pi / 4 * bore**2
+    heat = area * (2 * T - engine.piston_temperature - engine.head_temperature)
+    heat = heat + 4 * V / bore * (T - engine.liner_temperature)
+
+    courses = [_course(block, lane, angle[lane], COMBUSTION) for lane in range(at.LANES)]
+    walls = [wall_heat(block, lane, p, T, w, V) for lane in range(at.LANES)]
+
+    np.testing.assert_allclose([course.burned for course in courses], burned, rtol=1e-9)
+    np.testing.assert_allclose([course.burned_slope for course in courses], (later - earlier) / (2 * step), rtol=1e-6)
+    np.testing.assert_allclose(walls, h * heat / turn, rtol=1e-9)
 
 
 @pytest.mark.parametrize("temperature", [320.0, 700.0, 990.0, 1010.0, 1600.0, 2800.0])

@@ -1,4 +1,8 @@
-"""State of the gas in one lane of a cycle block: volume, mixture of fresh and burned gas, wall heat, valve flow."""
+"""State of the gas in one lane of a cycle block: volume, mixture of fresh and burned gas, wall heat, valve flow.
+
+The equations of `boostwright.physics` stand here once more, with their constants worked out beforehand and without a
+library call, or their loops would not become vector code; tests hold each of them to its original.
+"""
 
 from typing import NamedTuple
 

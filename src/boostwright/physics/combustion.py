@@ -1,70 +1,9 @@
 """Burn curve of a spark-ignition engine: share burned over crank angle, and its inverse."""
 
-import math
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from boostwright.physics.compiled import compiled
-
 Floats = NDArray[np.float64]
-
-
-@compiled
-def burned_fraction_kernel(burn_progress: float, completeness: float, form_factor: float) -> float:
-    """Scalar form of :func:`burned_fraction`.
-
-    Parameters
-    ----------
-    burn_progress : float
-        (theta - theta0)/dtheta in [1]_. [-]
-    completeness : float
-        a in [1]_. [-]
-    form_factor : float
-        m in [1]_. [-]
-
-    Returns
-    -------
-    float
-        x. [-]
-
-    References
-    ----------
-    .. [1] J. I. Ghojel, Review of the development and applications of the Wiebe function, 2010.
-    """
-    z = burn_progress if burn_progress > 0 else 0.0
-    return -math.expm1(-completeness * z ** (form_factor + 1))
-
-
-@compiled
-def burn_rate_kernel(burn_progress: float, completeness: float, form_factor: float) -> float:
-    """Share burned per unit of burn progress, the slope of the burn curve.
-
-    Parameters
-    ----------
-    burn_progress : float
-        (theta - theta0)/dtheta in [1]_. [-]
-    completeness : float
-        a in [1]_. [-]
-    form_factor : float
-        m in [1]_. [-]
-
-    Returns
-    -------
-    float
-        dx/dz. [-]
-
-    References
-    ----------
-    .. [1] J. I. Ghojel, Review of the development and applications of the Wiebe function, 2010.
-    """
-    a, m = completeness, form_factor
-    z = burn_progress if burn_progress > 0 else 0.0
-    power = z**m
-    return a * (m + 1) * power * math.exp(-a * power * z)
-
-
-_burned_fraction = np.vectorize(burned_fraction_kernel, otypes=[float])
 
 
 def burned_fraction(burn_progress: ArrayLike, completeness: ArrayLike, form_factor: ArrayLike) -> Floats:
@@ -90,7 +29,8 @@ def burned_fraction(burn_progress: ArrayLike, completeness: ArrayLike, form_fact
     .. [1] J. I. Ghojel, Review of the development and applications of the Wiebe function: a tribute to Ivan Wiebe's
        contribution to engine research, Int. J. Engine Research 11, 2010, doi 10.1243/14680874JER06510.
     """
-    return _burned_fraction(burn_progress, completeness, form_factor)
+    z = np.maximum(burn_progress, 0.0)
+    return np.asarray(-np.expm1(-np.asarray(completeness) * z ** (np.asarray(form_factor) + 1)))
 
 
 def burn_progress(burned_fraction: ArrayLike, completeness: ArrayLike, form_factor: ArrayLike) -> Floats:

@@ -1,71 +1,9 @@
 """Slider-crank: cylinder volume, its slope and the speed of the piston. Angles count from the firing dead centre."""
 
-import math
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from boostwright.physics.compiled import compiled
-
 Floats = NDArray[np.float64]
-
-
-@compiled
-def piston_travel_kernel(crank_angle: float, stroke: float, rod_length: float) -> float:
-    """Scalar form of :func:`piston_travel`.
-
-    Parameters
-    ----------
-    crank_angle : float
-        theta in [1]_. [rad]
-    stroke : float
-        2 a in [1]_. [m]
-    rod_length : float
-        l in [1]_. [m]
-
-    Returns
-    -------
-    float
-        l + a - s. [m]
-
-    References
-    ----------
-    .. [1] J. B. Heywood, Internal Combustion Engine Fundamentals, 1988, section 2.2.
-    """
-    a, rod = stroke / 2, rod_length
-    sine = math.sin(crank_angle)
-    return rod + a - a * math.cos(crank_angle) - math.sqrt(rod * rod - a * a * sine * sine)
-
-
-@compiled
-def piston_travel_slope_kernel(crank_angle: float, stroke: float, rod_length: float) -> float:
-    """Piston travel per crank angle.
-
-    Parameters
-    ----------
-    crank_angle : float
-        theta in [1]_. [rad]
-    stroke : float
-        2 a in [1]_. [m]
-    rod_length : float
-        l in [1]_. [m]
-
-    Returns
-    -------
-    float
-        -ds/dtheta; negative while the piston rises. [m/rad]
-
-    References
-    ----------
-    .. [1] J. B. Heywood, Internal Combustion Engine Fundamentals, 1988, section 2.2.
-    """
-    a, rod = stroke / 2, rod_length
-    sine, cosine = math.sin(crank_angle), math.cos(crank_angle)
-    return a * sine * (1 + a * cosine / math.sqrt(rod * rod - a * a * sine * sine))
-
-
-_piston_travel = np.vectorize(piston_travel_kernel, otypes=[float])
-_piston_travel_slope = np.vectorize(piston_travel_slope_kernel, otypes=[float])
 
 
 def piston_travel(crank_angle: ArrayLike, stroke: ArrayLike, rod_length: ArrayLike) -> Floats:
@@ -100,7 +38,35 @@ def piston_travel(crank_angle: ArrayLike, stroke: ArrayLike, rod_length: ArrayLi
     """
     if np.any(np.asarray(rod_length) <= np.asarray(stroke) / 2):
         raise ValueError(f"rod length {np.min(rod_length):g} m is not above half the stroke: the crank cannot turn")
-    return _piston_travel(crank_angle, stroke, rod_length)
+    theta, a, rod = np.asarray(crank_angle), np.asarray(stroke) / 2, np.asarray(rod_length)
+    s = a * np.cos(theta) + np.sqrt(rod**2 - (a * np.sin(theta)) ** 2)
+    return np.asarray(rod + a - s)
+
+
+def piston_travel_slope(crank_angle: ArrayLike, stroke: ArrayLike, rod_length: ArrayLike) -> Floats:
+    """Piston travel per crank angle.
+
+    Parameters
+    ----------
+    crank_angle : array_like, shape (...)
+        After top dead centre, theta in [1]_. [rad]
+    stroke : array_like, shape (...)
+        Twice the crank radius, 2 a in [1]_. [m]
+    rod_length : array_like, shape (...)
+        Connecting rod between its centres, l in [1]_. [m]
+
+    Returns
+    -------
+    ndarray, shape (...)
+        -ds/dtheta; negative while the piston rises. [m/rad]
+
+    References
+    ----------
+    .. [1] J. B. Heywood, Internal Combustion Engine Fundamentals, 1988, section 2.2.
+    """
+    theta, a, rod = np.asarray(crank_angle), np.asarray(stroke) / 2, np.asarray(rod_length)
+    reach = np.sqrt(rod**2 - (a * np.sin(theta)) ** 2)
+    return np.asarray(a * np.sin(theta) * (1 + a * np.cos(theta) / reach))
 
 
 def cylinder_volume(
@@ -165,7 +131,7 @@ def cylinder_volume_slope(crank_angle: ArrayLike, bore: ArrayLike, stroke: Array
     ----------
     .. [1] J. B. Heywood, Internal Combustion Engine Fundamentals, 1988, section 2.2.
     """
-    return np.pi / 4 * np.square(bore) * _piston_travel_slope(crank_angle, stroke, rod_length)
+    return np.asarray(np.pi / 4 * np.square(bore) * piston_travel_slope(crank_angle, stroke, rod_length))
 
 
 def piston_speed(crank_angle: ArrayLike, stroke: ArrayLike, rod_length: ArrayLike, engine_speed: ArrayLike) -> Floats:
@@ -191,7 +157,7 @@ def piston_speed(crank_angle: ArrayLike, stroke: ArrayLike, rod_length: ArrayLik
     ----------
     .. [1] J. B. Heywood, Internal Combustion Engine Fundamentals, 1988, section 2.2.
     """
-    return 2 * np.pi * np.asarray(engine_speed) * _piston_travel_slope(crank_angle, stroke, rod_length)
+    return 2 * np.pi * np.asarray(engine_speed) * piston_travel_slope(crank_angle, stroke, rod_length)
 
 
 def mean_piston_speed(stroke: ArrayLike, engine_speed: ArrayLike) -> Floats:

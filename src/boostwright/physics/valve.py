@@ -3,75 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from boostwright.physics.compiled import compiled
-
 Floats = NDArray[np.float64]
-
-
-@compiled
-def valve_lift_kernel(crank_angle: float, opening_angle: float, closing_angle: float, peak_lift: float) -> float:
-    """Scalar form of :func:`valve_lift`.
-
-    Parameters
-    ----------
-    crank_angle : float
-        theta. [rad]
-    opening_angle : float
-        theta_o. [rad]
-    closing_angle : float
-        theta_c. [rad]
-    peak_lift : float
-        Lmax. [m]
-
-    Returns
-    -------
-    float
-        L. [m]
-
-    References
-    ----------
-    .. [1] Own form; no source.
-    """
-    z = (2 * crank_angle - opening_angle - closing_angle) / (closing_angle - opening_angle)
-    shut = 1 - z * z
-    return peak_lift * shut * shut if shut > 0 else 0.0
-
-
-@compiled
-def valve_effective_area_kernel(
-    lift: float, valve_diameter: float, port_area: float, valve_count: float, discharge_coefficient: float
-) -> float:
-    """Scalar form of :func:`valve_effective_area`.
-
-    Parameters
-    ----------
-    lift : float
-        L. [m]
-    valve_diameter : float
-        Dv in [1]_. [m]
-    port_area : float
-        Of one valve. [m2]
-    valve_count : float
-        Of one kind in one cylinder. [-]
-    discharge_coefficient : float
-        CD. [-]
-
-    Returns
-    -------
-    float
-        CdA of all valves of the kind. [m2]
-
-    References
-    ----------
-    .. [1] J. B. Heywood, Internal Combustion Engine Fundamentals, 1988, section 6.3.
-    """
-    curtain = np.pi * valve_diameter * lift
-    both = curtain * port_area / (curtain * curtain + port_area * port_area) ** 0.5
-    return valve_count * discharge_coefficient * both
-
-
-_lift = np.vectorize(valve_lift_kernel, otypes=[float])
-_area = np.vectorize(valve_effective_area_kernel, otypes=[float])
 
 
 def valve_lift(
@@ -104,7 +36,9 @@ def valve_lift(
     ----------
     .. [1] Own form, fitted to nothing; no source.
     """
-    return _lift(crank_angle, opening_angle, closing_angle, peak_lift)
+    theta, begin, end = np.asarray(crank_angle), np.asarray(opening_angle), np.asarray(closing_angle)
+    z = (2 * theta - begin - end) / (end - begin)
+    return np.asarray(peak_lift * np.maximum(1 - z**2, 0.0) ** 2)
 
 
 def valve_effective_area(
@@ -144,7 +78,9 @@ def valve_effective_area(
     ----------
     .. [1] J. B. Heywood, Internal Combustion Engine Fundamentals, 1988, section 6.3 (areas from memory).
     """
-    return _area(lift, valve_diameter, port_area, valve_count, discharge_coefficient)
+    L, D, port, n, CD = np.broadcast_arrays(lift, valve_diameter, port_area, valve_count, discharge_coefficient)
+    curtain = np.pi * D * L
+    return np.asarray(n * CD * curtain * port / np.hypot(curtain, port))
 
 
 def port_area(port_diameter: ArrayLike, stem_diameter: ArrayLike) -> Floats:

@@ -3,8 +3,6 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from boostwright.physics.compiled import compiled
-
 Floats = NDArray[np.float64]
 
 GAS_EXCHANGE_VELOCITY_FACTOR = 6.18
@@ -13,38 +11,6 @@ CLOSED_VELOCITY_FACTOR = 2.28
 """C1 of the gas velocity while the valves are shut. From memory of Woschni 1967."""
 COMBUSTION_VELOCITY_FACTOR = 3.24e-3
 """C2 of the gas velocity that combustion adds, m/s/K. From memory of Woschni 1967."""
-
-
-@compiled
-def wall_heat_transfer_coefficient_kernel(
-    pressure: float, temperature: float, gas_velocity: float, bore: float
-) -> float:
-    """Scalar form of :func:`wall_heat_transfer_coefficient`.
-
-    Parameters
-    ----------
-    pressure : float
-        p in [1]_. [Pa]
-    temperature : float
-        T in [1]_. [K]
-    gas_velocity : float
-        w in [1]_. [m/s]
-    bore : float
-        B in [1]_. [m]
-
-    Returns
-    -------
-    float
-        h. [W/m2/K]
-
-    References
-    ----------
-    .. [1] G. Woschni, SAE 670931, 1967.
-    """
-    return 3.26 * bore**-0.2 * (pressure / 1000 * gas_velocity) ** 0.8 * temperature**-0.55
-
-
-_coefficient = np.vectorize(wall_heat_transfer_coefficient_kernel, otypes=[float])
 
 
 def wall_heat_transfer_coefficient(
@@ -77,7 +43,8 @@ def wall_heat_transfer_coefficient(
     .. [1] G. Woschni, A universally applicable equation for the instantaneous heat transfer coefficient in the internal
        combustion engine, SAE 670931, 1967.
     """
-    return _coefficient(pressure, temperature, gas_velocity, bore)
+    p, T, w, B = np.broadcast_arrays(pressure, temperature, gas_velocity, bore)
+    return np.asarray(3.26 * B**-0.2 * (p / 1000) ** 0.8 * T**-0.55 * w**0.8)
 
 
 def gas_velocity(
