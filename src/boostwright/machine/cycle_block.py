@@ -22,8 +22,8 @@ PHASES = 8
 EVENTS = CLEARANCE_VOLUME + LANES
 (PHASE_BEGIN, PHASE_STEP) = _rows(EVENTS + (PHASES + 1) * LANES, 2)  # of the phase under way
 
-# Gases: constants of u = [0] + T ([1] + T ([2] + T ([3] + T ([4] + T [5])))), below 1000 K, and what is to be
-# added to them above.
+# Gases: constants of u = [0] + T ([1] + T ([2] + T ([3] + T ([4] + T [5])))) below 1000 K, and what is to be added to
+# them above.
 (FRESH_GAS_CONSTANT, BURNED_GAS_CONSTANT) = _rows(PHASE_STEP + LANES, 2)
 TERMS = 6
 _GASES = BURNED_GAS_CONSTANT + LANES
@@ -43,7 +43,7 @@ _WALLS = _GASES + 4 * TERMS * LANES
     COMBUSTION_VELOCITY_VOLUME,
 ) = _rows(_WALLS, 8)
 
-# Burning: duration, constants of the burn curve, heat per mass of fresh charge; rate factor of the knock integral.
+# Burning: inverse of the duration, constants of the burn curve, heat per mass of fresh charge; factor of the knock rate.
 (PER_BURN_DURATION, BURN_COMPLETENESS, BURN_EXPONENT, BURN_SCALE, HEAT_OF_BURNING, KNOCK_RATE_FACTOR) = _rows(
     COMBUSTION_VELOCITY_VOLUME + LANES, 6
 )
@@ -108,5 +108,5 @@ EXHAUST = INTAKE + OUT_BURNED + LANES
 ) = _rows(EXHAUST + OUT_BURNED + LANES, 20)
 
 BLOCK_SIZE = PERIOD_CHANGE + LANES
-ROWS = BLOCK_SIZE // LANES
 """Numbers in a block."""
+ROWS = BLOCK_SIZE // LANES

@@ -20,9 +20,9 @@ History = NDArray[np.float64]  # several of these
 TOLERANCE = 3e-6
 """Change over the last cycle, in shares of the state, at which it counts as repeated."""
 COARSE_CYCLES, MOST_CYCLES, MEMORY = 3, 60, 4
-RIDGE, REACH = 1e-10, 3.0
+RIDGE, REACH = 1e-10, 3.0  # see _set_equations and _improve
 ENERGY_SCALE = 1e6  # J/kg, by which a change of energy is judged
-INHERITED = (
+INHERITED = (  # the first three of the cylinder, extensive, in shares of the reference mass
     at.MASS,
     at.ENERGY,
     at.BURNED,
@@ -31,13 +31,13 @@ INHERITED = (
     at.EXHAUST + at.PORT_ENTHALPY,
     at.EXHAUST + at.PORT_BURNED,
 )
-QUANTITIES = len(INHERITED)
+EXTENSIVE, QUANTITIES = 3, len(INHERITED)
+SCALES = (1.0, ENERGY_SCALE, 1.0, ENERGY_SCALE, 1.0, ENERGY_SCALE, 1.0)
 
 
 @compiled
 def _scale(block: Block, lane: int, quantity: int) -> float:
-    mass = block[at.REFERENCE_MASS + lane] if quantity < 3 else 1.0
-    return mass * (ENERGY_SCALE if quantity == 1 or quantity == 3 or quantity == 5 else 1.0)
+    return SCALES[quantity] * (block[at.REFERENCE_MASS + lane] if quantity < EXTENSIVE else 1.0)
 
 
 @compiled
@@ -71,7 +71,7 @@ def _unsettled(block: Block, change: State) -> int:
 def _set_equations(equations: State, changes: History, change: State, lane: int) -> None:
     """Normal equations for the weights of the remembered differences that together make up the change of a lane.
 
-    A trace of the diagonal is added, so that differences that repeat one another share their weight.
+    `RIDGE` of the diagonal's sum is added, so that differences that repeat one another share their weight.
     """
     pairs = equations.shape[0]
     trace = 1e-30

@@ -37,9 +37,10 @@ Floats = NDArray[np.float64]
 
 REFERENCE_TEMPERATURE = 298.15  # K, where sensible enthalpies are zero
 START_EXHAUST_TEMPERATURE = 1150.0  # K
+START_HEATING = 30.0  # K, of the charge between port and intake closing
+
 _BURNED = (CARBON_DIOXIDE, WATER, CARBON_MONOXIDE, HYDROGEN, OXYGEN, NITROGEN, ARGON)  # as in `BurnedAmounts`
 _BURNABLE = (CARBON_MONOXIDE, HYDROGEN)
-START_HEATING = 30.0  # K, of the charge between port and intake closing
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,18 +79,14 @@ def charges_of(conditions: CycleConditions) -> Charges:
 
     What the oxygen cannot burn stays bound in the burned gas.
     """
-    fuel, excess, humidity = (
-        conditions.fuel,
-        np.asarray(conditions.excess_air_ratio),
-        np.asarray(conditions.humidity_ratio),
-    )
+    fuel, humidity = conditions.fuel, np.asarray(conditions.humidity_ratio)
+    excess = np.asarray(conditions.excess_air_ratio)
     share = 1 / (1 + excess * fuel.stoichiometric_air_fuel_ratio * (1 + humidity))
     vapour, dry_air, steam = _rows([fuel.vapour]), _rows([DRY_AIR]), _rows([species_gas(WATER)])
     air = (dry_air + humidity * steam) / (1 + humidity)
     pairs, pair = np.unique(np.stack([excess, humidity]), axis=1, return_inverse=True)
-    amounts = np.array([burned_amounts(fuel, ratio, moisture) for ratio, moisture in pairs.T.tolist()]).T[
-        :, pair.ravel()
-    ]
+    burned = np.array([burned_amounts(fuel, ratio, moisture) for ratio, moisture in pairs.T.tolist()])
+    amounts = burned[pair.ravel()].T
     masses = amounts * _molar_masses()[:, None]
     unburned_heat = _molar_heats() @ amounts / (fuel.lower_heating_value * fuel.molar_mass)
     return Charges(
