@@ -43,7 +43,7 @@ _WALLS = _GASES + 4 * TERMS * LANES
     COMBUSTION_VELOCITY_VOLUME,
 ) = _rows(_WALLS, 8)
 
-# Burning: inverse of the duration, constants of the burn curve, heat per mass of fresh charge; factor of the knock rate.
+# Burning: inverse of the duration, constants of the curve, heat per mass of fresh charge; factor of the knock rate.
 (PER_BURN_DURATION, BURN_COMPLETENESS, BURN_EXPONENT, BURN_SCALE, HEAT_OF_BURNING, KNOCK_RATE_FACTOR) = _rows(
     COMBUSTION_VELOCITY_VOLUME + LANES, 6
 )
