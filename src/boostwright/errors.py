@@ -47,7 +47,3 @@ class DataError(BoostwrightError):
 
 class FitError(BoostwrightError):
     """A fit did not reach an answer that can be reported."""
-
-
-class OutsideRange(BoostwrightError):
-    """A value lies outside the range in which a rule, a map or a model holds."""

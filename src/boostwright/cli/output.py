@@ -1,6 +1,5 @@
 """Where a command's result goes: JSON to a file or to standard output, words to the terminal."""
 
-import json
 import sys
 from pathlib import Path
 from typing import Annotated, Any
@@ -18,8 +17,9 @@ JsonTarget = Annotated[
 def write_json(result: dict[str, Any], target: str) -> None:
     """Write a result as JSON to a file, or to standard output if the target is a dash."""
     from boostwright.records.atomic import write_atomically
+    from boostwright.studies.rounding import json_text
 
-    text = json.dumps(result, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    text = json_text(result)
     if target == "-":
         sys.stdout.write(text)
     else:

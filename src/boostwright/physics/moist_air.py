@@ -33,8 +33,8 @@ def saturation_pressure(temperature: ArrayLike) -> Floats:
     Notes
     -----
     Valid from -100 to 200 degC; 0.01 to 0.02 % below IAPWS-IF97 between 10 and 40 degC. Real moist air holds about
-    0.45 % more vapour than this pressure says (enhancement factor). Coefficients as read in an open library's
-    transcription of [1]_; the handbook itself was not opened.
+    0.45 % more vapour than this pressure says (enhancement factor). Coefficients as read in an open library that
+    follows [1]_; the handbook itself was not opened.
 
     References
     ----------

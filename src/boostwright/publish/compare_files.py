@@ -1,7 +1,6 @@
 """The files of a comparison in the campaign's `results` folder, each written whole or not at all."""
 
 import io
-import json
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from boostwright.publish.identity import identity
 from boostwright.records.atomic import write_atomically
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
 from boostwright.studies.compare_result import CompareResult
+from boostwright.studies.rounding import json_text
 
 RESULTS = "results"
 
@@ -35,14 +35,10 @@ def write_comparison(campaign: Campaign, results: Sequence[CompareResult], comma
         picture = io.BytesIO()
         save(compare_figure(result), picture, "png")
         write_atomically(folder / f"{stem}.png", picture.getvalue())
-        write_atomically(folder / f"{stem}.json", _json(result))
+        write_atomically(folder / f"{stem}.json", json_text(result.as_json()).encode("utf-8"))
         write_atomically(folder / f"{stem}.csv", gain_csv(result).encode("utf-8"))
         write_atomically(folder / f"{stem}.xlsx", gain_workbook(result))
     files = [CAMPAIGN_FILE, *(entry.file for entry in campaign.pulls)]
     report = compare_report(results, campaign, identity(campaign.folder, files, command))
     write_atomically(folder / "report.html", report.encode("utf-8"))
     return folder / "report.html"
-
-
-def _json(result: CompareResult) -> bytes:
-    return (json.dumps(result.as_json(), indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")

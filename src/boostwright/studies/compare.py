@@ -22,6 +22,7 @@ from boostwright.inference.gain_summary import GainBand, crossovers, pairwise_co
 from boostwright.records.campaign import Campaign
 from boostwright.records.pull import read_pulls
 from boostwright.reduction.atmosphere import correction_rule
+from boostwright.reduction.bins import LOGARITHMIC_QUANTITIES
 from boostwright.reduction.claim import boosted_engine_warnings, one_correction_rule
 from boostwright.reduction.reduce import reduce_pull
 from boostwright.reduction.stages import ReducedPull, ReductionSettings
@@ -37,15 +38,7 @@ from boostwright.studies.compare_result import (
 from boostwright.studies.words import quantity_words
 from boostwright.units import System, Unit, display_unit
 
-RELATIVE = (
-    "power",
-    "torque",
-    "manifold_pressure",
-    "blower_inlet_pressure",
-    "air_mass_flow",
-    "fuel_mass_flow",
-    "rotor_speed",
-)
+RELATIVE = LOGARITHMIC_QUANTITIES | {"rotor_speed"}
 """Quantities compared by ratio; any other is compared by difference."""
 
 COMPANIONS = ("power", "torque", "manifold_pressure")
