@@ -208,6 +208,7 @@ _REDUCTION: tuple[tuple[str, str, str, str], ...] = (
     ("reference_temperature", "K", "air temperature at which a correction rule leaves power as it is", ""),
     ("size", "-", "how large a fault is, as a fraction of what it takes from", ""),
     ("speed_range", "1/s", "lowest and highest engine speed that the claim speaks about", ""),
+    ("speed_span", "1/s", "lowest and highest engine speed over which curves along speed are laid out", ""),
     ("sweep_rate", "1/s**2", "change of the engine speed per second", ""),
     ("temperature_exponent", "-", "exponent of temperature over reference temperature in a correction rule", ""),
     ("to_speed", "1/s", "engine speed where a stretch ends", ""),

@@ -68,11 +68,11 @@ def randomised_maximum_likelihood(
     observations = predictor.data.observations.ravel() + noise
     prior_mean = generator.standard_normal((draw_count, len(fit.estimates)))
     start = np.broadcast_to(fit.estimates, prior_mean.shape)
-    vectors = _chord_minimised(predictor.residuals(observations), prior_mean, start, fit.jacobian)
+    vectors = chord_minimised(predictor.residuals(observations), prior_mean, start, fit.jacobian)
     return PosteriorDraws(vectors=vectors, observations=observations)
 
 
-def _chord_minimised(residuals: BatchResiduals, prior_mean: Floats, start: Floats, jacobian: Floats) -> Floats:
+def chord_minimised(residuals: BatchResiduals, prior_mean: Floats, start: Floats, jacobian: Floats) -> Floats:
     """Vectors nearer to the minimum of |residuals|^2 + |vector - prior mean|^2, one for each row."""
     inverse = np.linalg.inv(jacobian.T @ jacobian + np.eye(jacobian.shape[1]))
     at, r = start.copy(), residuals(start)

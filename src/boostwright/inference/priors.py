@@ -213,20 +213,25 @@ class Known:
 NOTHING_KNOWN = Known()
 
 
-def parameter_space(baseline: Points, candidate: Points, known: Known = NOTHING_KNOWN) -> ParameterSpace:
+def parameter_space(
+    baseline: Points,
+    candidate: Points,
+    known: Known = NOTHING_KNOWN,
+    speed_span: tuple[float, float] | None = None,
+) -> ParameterSpace:
     """The unknowns of two setups around their nominal tables, which hold the same engine speeds in the same order.
 
     A stated level is believed to a share of the usual spread; of a logged word the setups' difference is as well, and
-    its course along speed is that of the log.
+    its course along speed is that of the log. What acts along engine speed does so over `speed_span`, or else over the
+    speeds of the tables: an engine that was fitted at some speeds keeps its curves when it is asked about others.
     """
     if not np.array_equal(baseline["engine_speed"], candidate["engine_speed"]):
         raise ValueError("the two setups must be given at the same engine speeds")
     nominal = np.concatenate([baseline, candidate])
     unknowns = tuple(_believed(unknown, known) for unknown in UNKNOWNS)
-    effects = [_scalar(unknown, nominal) for unknown in unknowns]
-    effects += [
-        _field(error, nominal, nominal["engine_speed"], _span(nominal["engine_speed"])) for error in _ENGINE_FIELDS
-    ]
+    span = _span(nominal["engine_speed"]) if speed_span is None else speed_span
+    effects = [_scalar(unknown, nominal, span) for unknown in unknowns]
+    effects += [_field(error, nominal, nominal["engine_speed"], span) for error in _ENGINE_FIELDS]
     turned = nominal["engine_speed"] * nominal["drive_ratio"] * nominal["internal_step"] / nominal["speed_limit"]
     effects += [_field(error, nominal, turned, _BLOWER_NODE_RANGE) for error in _BLOWER_FIELDS]
     return ParameterSpace(
@@ -257,10 +262,11 @@ class _Effect:
     centre: Floats
 
 
-def _scalar(unknown: Unknown, nominal: Points) -> _Effect:
-    low, high = _span(nominal["engine_speed"])
+def _scalar(unknown: Unknown, nominal: Points, span: tuple[float, float]) -> _Effect:
+    low, high = span
     z = (nominal["engine_speed"] - low) / max(high - low, 1e-9)
-    along = {SpeedShape.LEVEL: np.ones_like(z), SpeedShape.SLOPE: z - 0.5, SpeedShape.WARMING: z**1.3}[unknown.shape]
+    warming = np.maximum(z, 0.0) ** 1.3
+    along = {SpeedShape.LEVEL: np.ones_like(z), SpeedShape.SLOPE: z - 0.5, SpeedShape.WARMING: warming}[unknown.shape]
     pattern = along * (_sides(nominal.size) / 2 if unknown.contrast is _DIFFERENCE else 1.0)
     return _Effect(
         names=(unknown.name,),
