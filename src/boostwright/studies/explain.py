@@ -3,14 +3,14 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import combinations
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.inference.attribution import CAUSES, CauseShares, GainPaths, cause_shares, gain_paths
-from boostwright.inference.calibrate import Calibration, CalibrationData, calibrate
+from boostwright.inference.calibrate import LOGARITHMIC, Calibration, CalibrationData, calibrate
 from boostwright.inference.posterior_draws import (
     PosteriorDraws,
     Sampler,
@@ -19,7 +19,6 @@ from boostwright.inference.posterior_draws import (
     spread_interval,
 )
 from boostwright.inference.priors import Points
-from boostwright.machine.blower import DRY_AIR_HEAT_CAPACITY_RATIO
 from boostwright.machine.operating_point import OperatingPoints, matched
 from boostwright.physics.moist_air import ICE_POINT
 from boostwright.studies.explain_result import (
@@ -28,8 +27,18 @@ from boostwright.studies.explain_result import (
     DerivedQuantity,
     ExplainResult,
     FitAccount,
+    FittedChannel,
+    FittedCurve,
 )
-from boostwright.studies.explain_words import answer, merging_notes, warnings_of
+from boostwright.studies.explain_words import (
+    answer,
+    channel_sentence,
+    fit_sentence,
+    headline,
+    merging_notes,
+    parameter_sentence,
+    warnings_of,
+)
 from boostwright.studies.weather_factors import weather_factors
 from boostwright.studies.what_data_tell import parameter_rows, sharper_channels
 
@@ -41,6 +50,7 @@ CONFIDENCE = 0.95
 SEED = 20260101
 MERGE_RATIO = 0.7  # causes are merged where their sum has less than this share of the variance of the better known one
 INLET_CHANNEL = "blower_inlet_pressure"
+_REACH = 1.959964  # half-width of a 95 % interval in standard deviations
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,6 +116,9 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
     air, pressure = _band(paths.air_mass_flow), _band(paths.manifold_pressure)
     difference = _band(paths.air_mass_flow - paths.manifold_pressure)
     account = _account(explained.calibration)
+    channels = _fitted_channels(explained)
+    parameters = parameter_rows(explained.calibration, explained.draws)
+    sharper = sharper_channels(explained.calibration, explained.draws, paths.air_mass_flow, explained.shares)
     return ExplainResult(
         baseline=baseline,
         candidate=candidate,
@@ -114,19 +127,25 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
         measured_gain=_measured_term(explained),
         causes=causes,
         interaction=_term("interaction", (), explained.shares.interaction, explained),
+        together=_term(
+            "together", (), explained.candidate["brake_power"] - explained.baseline["brake_power"], explained
+        ),
         unexplained=_unexplained_term(explained),
         air_gain=air,
         pressure_gain=pressure,
         air_minus_pressure=difference,
         paths={name: _band(getattr(paths, name)) for name in GainPaths.__dataclass_fields__},
         derived=tuple(d.quantity(explained.baseline, explained.candidate) for d in _DERIVATIONS),
-        parameters=parameter_rows(explained.calibration, explained.draws),
-        sharper_channels=sharper_channels(
-            explained.calibration, explained.draws, paths.air_mass_flow, explained.shares
-        ),
+        channels=channels,
+        parameters=parameters,
+        sharper_channels=sharper,
         weather_factors=weather_factors(explained.baseline.points, CONFIDENCE),
         fit=account,
         sentence=answer(air, pressure, difference, causes),
+        headline=headline(air, pressure, difference, causes),
+        fit_sentence=fit_sentence(channels, account),
+        parameter_sentence=parameter_sentence(parameters),
+        channel_sentence=channel_sentence(sharper),
         merging=merging_notes(causes, data.channels),
         warnings=warnings_of(account),
     )
@@ -251,23 +270,45 @@ def _depression(at: OperatingPoints) -> Floats:
     return at["ambient_pressure"] - at["blower_inlet_pressure"]
 
 
-def _isentropic_efficiency(at: OperatingPoints) -> Floats:
-    """Ideal power of the compression over the shaft power of the blower."""
-    exponent = (DRY_AIR_HEAT_CAPACITY_RATIO - 1) / DRY_AIR_HEAT_CAPACITY_RATIO
-    rise = at["blower_inlet_temperature"] * (at.pressure_ratio**exponent - 1)
-    heat_capacity = at["specific_gas_constant"] / exponent
-    return np.asarray(at["blower_mass_flow"] * heat_capacity * rise / at["shaft_power"], float)
-
-
 _DERIVATIONS = (
     _Derivation(name="air_mass_flow", of=itemgetter("air_mass_flow"), unit="kg_per_s"),
     _Derivation(name="inlet_depression", of=_depression, unit="kpa", scale=1e3),
     _Derivation(
         name="blower_volumetric_efficiency", of=itemgetter("blower_volumetric_efficiency"), unit="percent", scale=0.01
     ),
-    _Derivation(name="isentropic_efficiency", of=_isentropic_efficiency, unit="percent", scale=0.01),
+    _Derivation(name="isentropic_efficiency", of=attrgetter("isentropic_efficiency"), unit="percent", scale=0.01),
     _Derivation(name="blower_drive_power", of=itemgetter("blower_drive_power"), unit="kw", scale=1e3),
     _Derivation(
         name="blower_outlet_temperature", of=itemgetter("blower_outlet_temperature"), unit="degC", zero=ICE_POINT
     ),
 )
+
+
+_READ_IN = {  # a channel's unit, its size and its zero in SI
+    "torque": ("nm", 1.0, 0.0),
+    "manifold_pressure": ("kpa", 1e3, 0.0),
+    "charge_temperature": ("degC", 1.0, ICE_POINT),
+    "blower_inlet_pressure": ("kpa", 1e3, 0.0),
+    "blower_outlet_temperature": ("degC", 1.0, ICE_POINT),
+    "air_mass_flow": ("kg_per_s", 1.0, 0.0),
+    "rotor_speed": ("rpm", 1 / 60, 0.0),
+}
+
+
+def _fitted_channels(explained: ExplainedDraws) -> tuple[FittedChannel, ...]:
+    """Every logged channel of both setups against the fitted chain."""
+    data = explained.calibration.predictor.data
+    sd = np.sqrt(np.diag(data.covariance)).reshape(data.observations.shape)
+    found: list[FittedChannel] = []
+    for channel, values, error in zip(data.channels, data.observations, sd, strict=True):
+        measured = np.exp(values) if channel in LOGARITHMIC else values
+        half_width = _REACH * (error * measured if channel in LOGARITHMIC else error)
+        curves = [
+            FittedCurve(measured=measured[i], measured_half_width=half_width[i], fitted=_band(setup[channel]))
+            for i, setup in enumerate((explained.baseline, explained.candidate))
+        ]
+        unit, scale, zero = _READ_IN[channel]
+        found.append(
+            FittedChannel(name=channel, unit=unit, scale=scale, zero=zero, baseline=curves[0], candidate=curves[1])
+        )
+    return tuple(found)

@@ -70,12 +70,16 @@ class Estimate:
 
 @dataclass(frozen=True, kw_only=True)
 class ParameterRow:
-    """An unknown before and after the data, and the share of its variance that they removed."""
+    """An unknown before and after the data, and the share of its variance that they removed.
+
+    `standardised` is the posterior counted from the middle of the prior in the prior's standard deviations.
+    """
 
     name: str
     unit: str
     prior: Estimate
     posterior: Estimate
+    standardised: Estimate
     share_removed: float
 
     @property
@@ -108,6 +112,37 @@ class DerivedQuantity:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FittedCurve:
+    """What a channel logged of one setup, half the width of that measurement's interval, and the fitted chain."""
+
+    measured: Floats
+    measured_half_width: Floats
+    fitted: Band
+
+    @property
+    def residual(self) -> Floats:
+        """Measured less fitted."""
+        return self.measured - self.fitted.values
+
+    @property
+    def is_within(self) -> NDArray[np.bool_]:
+        """Where the fitted curve lies within the interval of the measurement."""
+        return np.abs(self.residual) <= self.measured_half_width
+
+
+@dataclass(frozen=True, kw_only=True)
+class FittedChannel:
+    """A logged channel against the fitted chain, and the unit that it is read in."""
+
+    name: str
+    unit: str
+    scale: float
+    zero: float
+    baseline: FittedCurve
+    candidate: FittedCurve
+
+
+@dataclass(frozen=True, kw_only=True)
 class WeatherFactor:
     """A rule's factor for power in the baseline's weather, the chain's to the same air, and their ratio less one."""
 
@@ -132,8 +167,9 @@ class FitAccount:
 class ExplainResult:
     """The gain in brake power of a candidate, split into causes that sum to it, and what else the chain tells.
 
-    `causes`, `interaction` and `unexplained` sum to `measured_gain` at every speed. Gains in air and pressure are
-    natural logarithms of ratios; `air_minus_pressure` is their difference.
+    `causes` and `interaction` sum to `together`, and with `unexplained` to `measured_gain`, at every speed. Gains in
+    air and pressure are natural logarithms of ratios; `air_minus_pressure` is their difference. Each `*_sentence`
+    goes with one figure or table, as `headline` goes with the causes.
     """
 
     baseline: str
@@ -143,17 +179,23 @@ class ExplainResult:
     measured_gain: CauseTerm
     causes: tuple[CauseTerm, ...]
     interaction: CauseTerm
+    together: CauseTerm
     unexplained: CauseTerm
     air_gain: Band
     pressure_gain: Band
     air_minus_pressure: Band
     paths: Mapping[str, Band]
     derived: tuple[DerivedQuantity, ...]
+    channels: tuple[FittedChannel, ...]
     parameters: tuple[ParameterRow, ...]
     sharper_channels: tuple[SharperChannel, ...]
     weather_factors: tuple[WeatherFactor, ...]
     fit: FitAccount
     sentence: str
+    headline: str
+    fit_sentence: str
+    parameter_sentence: str
+    channel_sentence: str
     merging: tuple[str, ...]
     warnings: tuple[str, ...]
 
@@ -167,17 +209,23 @@ class ExplainResult:
             "measured_gain": _term_json(self.measured_gain),
             "causes": [_term_json(term) for term in self.causes],
             "interaction": _term_json(self.interaction),
+            "together": _term_json(self.together),
             "unexplained": _term_json(self.unexplained),
             "air_mass_flow_gain": self.air_gain.as_json(0.01, "percent"),
             "manifold_pressure_gain": self.pressure_gain.as_json(0.01, "percent"),
             "air_minus_pressure": self.air_minus_pressure.as_json(0.01, "percent"),
             "paths": {name: _path_json(name, band) for name, band in self.paths.items()},
             "derived": {quantity.name: _derived_json(quantity) for quantity in self.derived},
+            "channels": {channel.name: _fitted_json(channel) for channel in self.channels},
             "parameters": [_parameter_json(row) for row in self.parameters],
             "sharper_channels": [_channel_json(row) for row in self.sharper_channels],
             "weather_factors": [_weather_json(row) for row in self.weather_factors],
             "fit": _fit_json(self.fit),
             "sentence": self.sentence,
+            "headline": self.headline,
+            "fit_sentence": self.fit_sentence,
+            "parameter_sentence": self.parameter_sentence,
+            "channel_sentence": self.channel_sentence,
             "merging": list(self.merging),
             "warnings": list(self.warnings),
         }
@@ -211,6 +259,7 @@ def _parameter_json(row: ParameterRow) -> dict[str, object]:
         "unit": row.unit,
         "prior": _estimate_json(row.prior),
         "posterior": _estimate_json(row.posterior),
+        "standardised": _estimate_json(row.standardised),
         "share_removed": json_number(row.share_removed),
         "determined": row.is_determined,
     }
@@ -221,6 +270,18 @@ def _derived_json(of: DerivedQuantity) -> dict[str, object]:
         "baseline": of.baseline.as_json(of.scale, of.unit, of.zero),
         "candidate": of.candidate.as_json(of.scale, of.unit, of.zero),
     }
+
+
+def _fitted_json(of: FittedChannel) -> dict[str, object]:
+    def curve(setup: FittedCurve) -> dict[str, object]:
+        return {
+            f"measured_{of.unit}": json_list((setup.measured - of.zero) / of.scale),
+            f"measured_half_width_{of.unit}": json_list(setup.measured_half_width / of.scale),
+            f"residual_{of.unit}": json_list(setup.residual / of.scale),
+            "fitted": setup.fitted.as_json(of.scale, of.unit, of.zero),
+        }
+
+    return {"baseline": curve(of.baseline), "candidate": curve(of.candidate)}
 
 
 def _channel_json(row: SharperChannel) -> dict[str, object]:

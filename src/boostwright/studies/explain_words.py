@@ -1,7 +1,14 @@
 """What an explanation says in words: the answer, what was merged and why, and what to be careful about."""
 
-from boostwright.studies.explain_result import Band, CauseTerm, FitAccount
-from boostwright.studies.words import joined, signed_plus_minus
+from boostwright.studies.explain_result import (
+    Band,
+    CauseTerm,
+    FitAccount,
+    FittedChannel,
+    ParameterRow,
+    SharperChannel,
+)
+from boostwright.studies.words import NO_BREAK, count, joined, number, quantity_words, signed_plus_minus
 
 LARGEST_MISFIT = 2.0  # whitened misfit a datum; synthetic campaigns of another engine stay below 1.9 in 95 of 100 cases
 
@@ -16,6 +23,51 @@ def answer(air_gain: Band, pressure_gain: Band, air_minus_pressure: Band, causes
     shown = [f"{term.name} {_percent(term.relative_gain)}" for term in causes if term.relative_gain.is_shown]
     because = f"Shown in power: {joined(shown)}." if shown else "No single cause is shown in power."
     return f"{head}: {figures}. {because}"
+
+
+def headline(air_gain: Band, pressure_gain: Band, air_minus_pressure: Band, causes: tuple[CauseTerm, ...]) -> str:
+    """The answer and the causes that are shown, short enough to stand over a figure."""
+    shown = [f"{term.name} {_percent(term.relative_gain)}" for term in causes if term.relative_gain.is_shown]
+    because = f"in power, {joined(shown)}" if shown else "no single cause is shown in power"
+    return f"{_more_air_or_pressure(air_gain, pressure_gain, air_minus_pressure)}: {because}."
+
+
+def fit_sentence(channels: tuple[FittedChannel, ...], fit: FitAccount) -> str:
+    """How many measured points the fitted chain meets within their errors."""
+    curves = [curve for channel in channels for curve in (channel.baseline, channel.candidate)]
+    met, every = sum(int(curve.is_within.sum()) for curve in curves), sum(curve.measured.size for curve in curves)
+    return (
+        f"The fitted chain meets {met} of {count(every, 'measured point')} in {count(len(channels), 'channel')} within "
+        f"the points' own 95{NO_BREAK}% errors; the misfit a point is {number(fit.misfit, 1)}, and 1 is expected."
+    )
+
+
+def parameter_sentence(parameters: tuple[ParameterRow, ...]) -> str:
+    """How many unknowns the data determined, and which best."""
+    determined = sorted((row for row in parameters if row.is_determined), key=lambda row: -row.share_removed)
+    if not determined:
+        return f"The data determined none of {count(len(parameters), 'unknown')}: what was assumed still stands."
+    best = joined([quantity_words(row.name) for row in determined[:3]])
+    return (
+        f"The data determined {len(determined)} of {count(len(parameters), 'unknown')}, best {best}; "
+        "the others are still much as they were assumed."
+    )
+
+
+def channel_sentence(sharper_channels: tuple[SharperChannel, ...]) -> str:
+    """Which channel that was not logged would sharpen the answer most, and by how much."""
+    if not sharper_channels:
+        return "Every channel that the chain predicts was logged."
+    best = sharper_channels[0]
+    return (
+        f"Of what was not logged, {quantity_words(best.channel)} would sharpen the answer most: it would leave "
+        f"{_share(best.air_gain_left)} of the width of the gain in air, {_share(best.causes_left)} of that of all "
+        f"causes and {_share(best.sharpest_cause_left)} of that of {best.sharpest_cause}."
+    )
+
+
+def _share(of: float) -> str:
+    return f"{number(100 * of)}{NO_BREAK}%"
 
 
 def _more_air_or_pressure(air: Band, pressure: Band, difference: Band) -> str:

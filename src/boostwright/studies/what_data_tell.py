@@ -33,13 +33,14 @@ def parameter_rows(calibration: Calibration, draws: PosteriorDraws) -> tuple[Par
 
 
 def _row(space: ParameterSpace, unknown: Unknown, z: Floats) -> ParameterRow:
-    middle, reach = float(np.median(z)), SPREAD_FACTOR * _REACH * float(np.std(z))
+    middle, reach = float(np.median(z)), min(SPREAD_FACTOR * _REACH * float(np.std(z)), _REACH)
     scale = _Scale.of(space, unknown)
     return ParameterRow(
         name=unknown.name,
         unit=scale.unit,
         prior=scale.estimate(0.0, _REACH),
-        posterior=scale.estimate(middle, min(reach, _REACH)),
+        posterior=scale.estimate(middle, reach),
+        standardised=Estimate(value=middle, lower=middle - reach, upper=middle + reach),
         share_removed=max(0.0, 1 - float(np.var(z))),
     )
 
