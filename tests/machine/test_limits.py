@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from boostwright.machine.drive import open_belt_wrap
-from boostwright.machine.limits import LimitStatus, limit_margins
+from boostwright.machine.limits import LimitStatus, limit_margins, limit_uses
 from tests.machine.builds import SPEEDS, build, match_of
 
 EVERYTHING = {
@@ -159,3 +159,31 @@ def test_a_choked_throttle_and_inlet_stand_at_one():
 def test_without_any_operating_point_nothing_is_known():
     margins, _ = margins_of(build(**EVERYTHING), leakage_area=0.0, blower_displacement=40e-3)
     assert {margin.status for margin in margins.values()} == {LimitStatus.NOT_KNOWN}
+
+
+def test_a_temperature_limit_that_the_air_around_is_over_is_over_and_not_well():
+    margins, _ = margins_of(build(limits={"charge_temperature": "20 degC", "blower_outlet_temperature": "25 degC"}))
+    for name in ("charge temperature", "blower outlet temperature"):
+        assert margins[name].status is LimitStatus.OVER
+        assert margins[name].margin < 0.0
+
+
+def test_uses_at_every_point_agree_with_the_worst_margins_and_leave_unmatched_points_out():
+    six = build(**EVERYTHING)
+    blown = np.linspace(1.0, 25.0, 4)[:, None] * six.blower.blower_displacement
+    operating = match_of(six, np.broadcast_to(SPEEDS, (4, SPEEDS.size)), leakage_area=0.0, blower_displacement=blown)
+    uses = limit_uses(six, operating, six.drive.friction_coefficient)
+    for use, margin in zip(uses, limit_margins(six, operating), strict=True):
+        assert np.isnan(use.values[~operating.is_matched]).all()
+        assert 1.0 - np.nanmax(use.share) == pytest.approx(margin.margin)
+
+
+def test_a_grippier_belt_slips_later_and_changes_no_other_limit():
+    six = build(**EVERYTHING)
+    operating = match_of(six, np.broadcast_to(SPEEDS, (2, SPEEDS.size)))
+    for use in limit_uses(six, operating, np.array([[0.3], [0.4]])):
+        slippery, grippy = use.share
+        if use.name == "belt tension over that at which it slips":
+            assert (slippery > grippy).all()
+        else:
+            np.testing.assert_array_equal(slippery, grippy)

@@ -55,14 +55,14 @@ class Drive:
             return None
         return belt.effective_tension(blower_drive_power, v) / self.ribs
 
-    def greatest_tension(self, engine_speed: ArrayLike) -> NDArray[np.float64] | None:
-        """Effective tension at which the whole belt begins to slip on the blower pulley [N]."""
+    def greatest_tension(self, engine_speed: ArrayLike, friction_coefficient: ArrayLike) -> NDArray[np.float64] | None:
+        """Effective tension at which the whole belt begins to slip on the blower pulley, with this friction [N]."""
         v = self.belt_speed(engine_speed)
         if v is None or self.ribs is None or self.wrap_angle is None:
             return None
         if self.installed_tension is None or self.rib_mass_per_length is None:
             return None
-        friction = belt.wedged_friction(self.friction_coefficient, PK_GROOVE_ANGLE)
+        friction = belt.wedged_friction(friction_coefficient, PK_GROOVE_ANGLE)
         thrown_off = belt.centrifugal_tension(self.rib_mass_per_length * self.ribs, v)
         pressed = np.maximum(self.installed_tension - thrown_off, 0.0)
         return np.asarray(pressed * (belt.tension_ratio(friction, self.wrap_angle) - 1.0))

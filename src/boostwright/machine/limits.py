@@ -5,12 +5,12 @@ A limit that nobody has stated, or a value that cannot be computed from what is 
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from boostwright.machine.blower import DRY_AIR_HEAT_CAPACITY_RATIO
 from boostwright.machine.build import Build
@@ -19,6 +19,7 @@ from boostwright.physics.crank import mean_piston_speed
 from boostwright.physics.restriction import critical_pressure_ratio, flow_function
 
 NEAR = 0.10  # of the limit: a margin below this is said to be near
+_LEAST_RISE = 1.0  # K
 Floats: TypeAlias = NDArray[np.float64]
 
 
@@ -50,6 +51,32 @@ class LimitMargin:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LimitUse:
+    """One limit at every point of a table: what is there and what is allowed.
+
+    NaN stands for what is not known, and for points where nothing was matched; `needs` names the keys of the build file
+    that would make it known. What is used of a temperature limit counts from the air around, `zero`, upwards.
+    """
+
+    name: str
+    dimension: str
+    values: Floats
+    limit: float
+    zero: float
+    needs: tuple[str, ...]
+
+    @property
+    def is_known(self) -> bool:
+        """Whether there are a limit and values to hold against it."""
+        return not math.isnan(self.limit) and not bool(np.isnan(self.values).all())
+
+    @property
+    def share(self) -> Floats:
+        """How much of the limit is used: 1 at the limit, infinite where the part could not do it at all."""
+        return (self.values - self.zero) / (self.limit - self.zero)
+
+
+@dataclass(frozen=True, kw_only=True)
 class _Question:
     """What is asked of one part: the value at every point (`None` if unknown), its limit, and where it counts from."""
 
@@ -63,43 +90,62 @@ class _Question:
 
 def limit_margins(build: Build, operating: OperatingPoints) -> tuple[LimitMargin, ...]:
     """Every limit over all matched points, in the order of the air's path."""
-    return tuple(_margin(question, operating, build.stated) for question in _questions(build, operating))
+    uses = limit_uses(build, operating, build.drive.friction_coefficient)
+    return tuple(_margin(use, operating["engine_speed"]) for use in uses)
 
 
-def _margin(question: _Question, operating: OperatingPoints, stated: frozenset[str]) -> LimitMargin:
-    open_keys = tuple(key for key in question.keys if not stated & set(key.split(" or ")))
-    values, limit = question.values, math.nan if question.limit is None else question.limit
-    known = operating.is_matched & ~np.isnan(values) if values is not None else np.zeros(operating.points.shape, bool)
-    if values is None or not known.any():
-        return _as_margin(question, math.nan, limit, math.nan, open_keys)
-    worst = int(np.argmax(np.where(known, values, -np.inf)))
-    return _as_margin(
-        question, float(values.flat[worst]), limit, float(operating["engine_speed"].flat[worst]), open_keys
-    )
+def limit_uses(build: Build, operating: OperatingPoints, friction_coefficient: ArrayLike) -> tuple[LimitUse, ...]:
+    """Every limit at every point, in the order of the air's path.
+
+    Parameters
+    ----------
+    build : Build
+        What the points were made from; it says what the parts bear.
+    operating : OperatingPoints
+        Matched points of any shape, in one weather.
+    friction_coefficient : array_like, shape broadcast to that of the points
+        Of the belt in its grooves; it may differ from draw to draw, as the points do. [-]
+    """
+    return tuple(_use(question, operating, build) for question in _questions(build, operating, friction_coefficient))
 
 
-def _as_margin(
-    question: _Question, value: float, limit: float, engine_speed: float, open_keys: tuple[str, ...]
-) -> LimitMargin:
-    margin = (limit - value) / (limit - question.base)
-    known = not math.isnan(value) and not math.isnan(limit)
-    status = LimitStatus.OVER if margin < 0.0 else LimitStatus.NEAR if margin < NEAR else LimitStatus.OK
-    return LimitMargin(
+def _use(question: _Question, operating: OperatingPoints, build: Build) -> LimitUse:
+    open_keys = tuple(key for key in question.keys if not build.stated & set(key.split(" or ")))
+    values = np.full(operating.points.shape, np.nan) if question.values is None else question.values
+    use = LimitUse(
         name=question.name,
         dimension=question.dimension,
+        values=np.where(operating.is_matched, values, np.nan),
+        limit=math.nan if question.limit is None else question.limit,
+        zero=question.base,
+        needs=(),
+    )
+    return use if use.is_known else replace(use, needs=open_keys)
+
+
+def _margin(use: LimitUse, engine_speed: Floats) -> LimitMargin:
+    value = speed = math.nan
+    if not np.isnan(use.values).all():
+        worst = int(np.nanargmax(use.values))
+        value, speed = float(use.values.flat[worst]), float(engine_speed.flat[worst])
+    margin = (use.limit - value) / (use.limit - use.zero)
+    status = LimitStatus.OVER if margin < 0.0 else LimitStatus.NEAR if margin < NEAR else LimitStatus.OK
+    return LimitMargin(
+        name=use.name,
+        dimension=use.dimension,
         value=value,
-        limit=limit,
+        limit=use.limit,
         margin=margin,
-        engine_speed=engine_speed,
-        status=status if known else LimitStatus.NOT_KNOWN,
-        needs=() if known else open_keys,
+        engine_speed=speed,
+        status=status if use.is_known else LimitStatus.NOT_KNOWN,
+        needs=use.needs,
     )
 
 
-def _questions(build: Build, operating: OperatingPoints) -> Iterator[_Question]:
+def _questions(build: Build, operating: OperatingPoints, friction_coefficient: ArrayLike) -> Iterator[_Question]:
     yield from _speed_questions(build, operating)
     yield from _air_questions(build, operating)
-    yield from _belt_questions(build, operating)
+    yield from _belt_questions(build, operating, friction_coefficient)
     yield from _fuel_questions(build, operating)
     yield from _cylinder_questions(build, operating)
 
@@ -124,7 +170,7 @@ def _speed_questions(build: Build, operating: OperatingPoints) -> Iterator[_Ques
     yield _Question(
         name="mean piston speed",
         dimension="velocity",
-        values=mean_piston_speed(build.engine.stroke, N),
+        values=mean_piston_speed(operating["stroke"], N),
         limit=limits.mean_piston_speed,
         keys=("limits.mean_piston_speed",),
     )
@@ -148,7 +194,7 @@ def _air_questions(build: Build, operating: OperatingPoints) -> Iterator[_Questi
         values=operating["blower_outlet_temperature"],
         limit=limits.blower_outlet_temperature,
         keys=("limits.blower_outlet_temperature",),
-        base=around,
+        base=_zero_below(limits.blower_outlet_temperature, around),
     )
     yield _Question(
         name="charge temperature",
@@ -156,7 +202,7 @@ def _air_questions(build: Build, operating: OperatingPoints) -> Iterator[_Questi
         values=operating["charge_temperature"],
         limit=limits.charge_temperature,
         keys=("limits.charge_temperature",),
-        base=around,
+        base=_zero_below(limits.charge_temperature, around),
     )
     yield _Question(
         name="manifold pressure",
@@ -167,9 +213,9 @@ def _air_questions(build: Build, operating: OperatingPoints) -> Iterator[_Questi
     )
 
 
-def _belt_questions(build: Build, operating: OperatingPoints) -> Iterator[_Question]:
+def _belt_questions(build: Build, operating: OperatingPoints, friction_coefficient: ArrayLike) -> Iterator[_Question]:
     limits, drive, N, power = build.limits, build.drive, operating["engine_speed"], operating["blower_drive_power"]
-    tension, greatest = drive.rib_tension(power, N), drive.greatest_tension(N)
+    tension, greatest = drive.rib_tension(power, N), drive.greatest_tension(N, friction_coefficient)
     slips = (
         None if tension is None or greatest is None or drive.ribs is None else _share(tension * drive.ribs, greatest)
     )
@@ -235,6 +281,11 @@ def _cylinder_questions(build: Build, operating: OperatingPoints) -> Iterator[_Q
         limit=build.limits.knock_index,
         keys=("limits.knock_index",),
     )
+
+
+def _zero_below(limit: float | None, around: float) -> float:
+    """The air around, from which a temperature limit counts; absolute zero for one that the air itself is over."""
+    return around if limit is None or limit > around + _LEAST_RISE else 0.0
 
 
 def _share(value: Floats, greatest: Floats) -> Floats:
