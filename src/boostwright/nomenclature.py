@@ -635,6 +635,7 @@ _NOUNS: tuple[tuple[str, str], ...] = (
     ("applies", "whether a rule holds for a build"),
     ("asked", "the setting that is asked about, or a value in it"),
     ("assumption", "one number that nobody gave, as it was taken"),
+    ("assumed_ports", "what was assumed of chambers and ports"),
     ("assumptions", "numbers that nobody gave, as they were taken"),
     ("at", "places along speed"),
     ("average", "the gain averaged over the declared range"),

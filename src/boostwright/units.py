@@ -246,6 +246,7 @@ _TABLE: dict[str, tuple[tuple[str, float, str], ...]] = {
         ("lbf/in", _POUND_FORCE / _INCH, "lbf/in, lb/in"),
     ),
     "conductance": (("W/K", 1.0, "W/K"), ("kW/K", 1e3, "kW/K")),
+    "inertance": (("1/m", 1.0, "1/m, m^-1"), ("1/mm", 1e3, "1/mm, mm^-1"), ("1/cm", 1e2, "1/cm, cm^-1")),
     "fraction": (
         ("-", 1.0, "-, 1, ratio, lambda, λ, lam, phi, :1, kg/kg, frac, fraction"),
         ("%", 1e-2, "%, percent, pct, per cent, %RH, RH%"),
@@ -292,6 +293,7 @@ _DISPLAY: dict[str, tuple[str, str]] = {  # dimension: metric, us
     "density": ("kg/m^3", "lb/ft^3"),
     "stiffness": ("N/mm", "lbf/in"),
     "conductance": ("W/K", "W/K"),
+    "inertance": ("1/m", "1/m"),
     "fraction": ("-", "-"),
 }
 # What may be asked for beside the dimensions of the table, as (dimension of its unit, references that suit).

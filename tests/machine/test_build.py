@@ -7,6 +7,7 @@ import pytest
 
 from boostwright.machine.assumptions import RULES, complete, drawn
 from boostwright.machine.build import build_of
+from boostwright.machine.chamber_build import CHAMBER_RULES
 from boostwright.machine.cooler import transfer_units
 from boostwright.machine.inlet import effective_throttle_area
 from boostwright.machine.match_table import MATCH_POINT
@@ -66,7 +67,7 @@ def test_the_three_required_tables_make_a_whole_build():
 
 
 def test_every_number_of_the_format_is_required_assumed_or_openly_unknown():
-    assumed = {rule.key_path for rule in RULES}
+    assumed = {rule.key_path for rule in (*RULES, *CHAMBER_RULES)}
     numbers = {key.path for key in KEYS if key.holds not in ("a word", "a curve")}
     required = {key.path for key in KEYS if key.required} | {"drive.ratio"}
     assert numbers - required - assumed == KNOWN_OR_NOT | (LIMIT_KEYS - {"limits.injector_duty"})

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from boostwright.errors import FileError
-from boostwright.records.build_file import build_from_document, read_build_file
+from boostwright.records.build_file import build_from_document, changed, read_build_file
 from boostwright.records.build_keys import KEYS
 from tests.machine.builds import build_file, document
 
@@ -194,3 +194,38 @@ def test_every_key_has_a_phrase_and_a_possible_range():
         key.path for key in KEYS if not key.phrase or key.low > key.high or not re.fullmatch(r"[a-z_.]+", key.path)
     ]
     assert wrong == []
+
+
+def test_a_changed_number_is_checked_as_if_the_file_said_it():
+    base = build_from_document(
+        {
+            "engine": {"displacement": "4.2 L", "cylinders": 6, "compression_ratio": 9.5},
+            "blower": {"displacement": "1.6 L"},
+            "drive": {"driving_pulley": "190 mm", "driven_pulley": "68 mm"},
+        },
+        "build.toml",
+    )
+    assert changed(base, {"drive.driven_pulley": 0.07}).numbers["drive.driven_pulley"] == 0.07
+    assert changed(base, {"cooler.effectiveness": 0.7}).tables >= {"cooler"}
+    assert "cooler.effectiveness" not in base.numbers
+    with pytest.raises(
+        FileError, match=r"build\.toml, key drive\.driven_pulley: 30\.000 mm is outside what is possible"
+    ):
+        changed(base, {"drive.driven_pulley": 0.03})
+    with pytest.raises(FileError, match=r"key drive\.ratio: 4 contradicts the pulleys"):
+        changed(base, {"drive.ratio": 4.0})
+
+
+def test_ports_out_of_their_order_are_refused_at_the_key():
+    with pytest.raises(
+        FileError, match=r"key inlet\.port_closing_angle: 260 deg comes after blower\.compression_start_angle, 240"
+    ):
+        build_from_document(
+            {
+                "engine": {"displacement": "4.2 L", "cylinders": 6, "compression_ratio": 9.5},
+                "blower": {"displacement": "1.6 L", "compression_start_angle": "240 deg"},
+                "drive": {"ratio": 2.8},
+                "inlet": {"port_closing_angle": "260 deg"},
+            },
+            "build.toml",
+        )

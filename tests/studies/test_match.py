@@ -229,7 +229,7 @@ def test_a_chamber_model_stands_in_for_the_slip_law(result):
     ratio = chamber.operating["air_mass_flow"] / result.operating["air_mass_flow"]
     assert np.all(np.abs(ratio - 1) < 0.1)  # another model of the same blower, by defaults alone
     assert np.all(ratio != 1)
-    assert any(row["key"] == "chamber: dead volume share" for row in chamber.as_json()["assumptions"])
+    assert any(row["key"] == "blower.dead_volume_share" for row in chamber.as_json()["assumptions"])
 
 
 def test_a_measured_map_stands_in_for_the_slip_law_and_says_where_it_does_not_reach(tmp_path):

@@ -6,7 +6,7 @@ knows better writes the key into the build file.
 """
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -26,7 +26,7 @@ from boostwright.machine.default import Default
 from boostwright.nomenclature import WORDS
 from boostwright.physics.fuels import Fuel, fuel_named
 from boostwright.records.build_file import COMMON_PISTON, BuildFile, square_stroke, top_engine_speed
-from boostwright.records.build_keys import KEYS
+from boostwright.records.build_keys import COUNT, KEYS
 
 ASSUMED_BLEND = "E10"
 REFERENCE_ENGINE = 6.2e-3  # m3, the displacement at which engine-sized defaults are stated
@@ -73,7 +73,7 @@ class Rule:
             value=size * default.value,
             low=size * default.low,
             high=size * default.high,
-            dimension=_KEYS[self.key_path].holds,
+            dimension="fraction" if (holds := _KEYS[self.key_path].holds) == COUNT else holds,
             scaling=default.scaling,
             source=default.source,
         )
@@ -430,12 +430,12 @@ RULES: tuple[Rule, ...] = (  # in this order: a scale may use what stands above 
 )
 
 
-def complete(build_file: BuildFile) -> tuple[Numbers, tuple[Assumption, ...]]:
+def complete(build_file: BuildFile, rules: Sequence[Rule] = RULES) -> tuple[Numbers, tuple[Assumption, ...]]:
     """All numbers by key path, and those that were assumed; what stays out is not known, and no rule pretends to."""
-    return _completed(build_file, lambda assumption: assumption.value)
+    return _completed(build_file, rules, lambda assumption: assumption.value)
 
 
-def drawn(build_file: BuildFile, generator: np.random.Generator) -> BuildFile:
+def drawn(build_file: BuildFile, generator: np.random.Generator, rules: Sequence[Rule] = RULES) -> BuildFile:
     """The same file with everything that it leaves open drawn at random from its range, each number by itself."""
 
     def pick(assumption: Assumption) -> float:
@@ -445,17 +445,19 @@ def drawn(build_file: BuildFile, generator: np.random.Generator) -> BuildFile:
         key = _KEYS[assumption.key_path]
         return min(max(number, key.low), key.high)
 
-    return replace(build_file, numbers=_completed(build_file, pick)[0])
+    return replace(build_file, numbers=_completed(build_file, rules, pick)[0])
 
 
-def _completed(build_file: BuildFile, pick: Callable[[Assumption], float]) -> tuple[Numbers, tuple[Assumption, ...]]:
+def _completed(
+    build_file: BuildFile, rules: Sequence[Rule], pick: Callable[[Assumption], float]
+) -> tuple[Numbers, tuple[Assumption, ...]]:
     numbers = dict(build_file.numbers)
     if {"engine.bore", "engine.displacement"} <= set(numbers) and "engine.stroke" not in numbers:
         numbers["engine.stroke"] = numbers["engine.displacement"] / (
             numbers["engine.cylinders"] * math.pi / 4.0 * numbers["engine.bore"] ** 2
         )
     assumed: list[Assumption] = []
-    for rule in RULES:
+    for rule in rules:
         if rule.key_path not in numbers and rule.applies(build_file):
             assumption = rule.assumption(numbers, build_file)
             numbers[rule.key_path] = pick(assumption)

@@ -89,10 +89,10 @@ _SCREW = (
 CHAMBER_DEFAULTS: Mapping[str, tuple[Default, ...]] = {"roots": _ROOTS + _COMMON, "screw": _SCREW + _COMMON}
 
 
-def _scales(blower_displacement: float, speed_limit: float, chambers: float) -> Mapping[str, float]:
+def scales_of_size(blower_displacement: float, speed_limit: float, chambers_per_turn: float) -> Mapping[str, float]:
     """How large this blower is by every law of scaling above."""
     size, speed = blower_displacement / REFERENCE_DISPLACEMENT, speed_limit / REFERENCE_SPEED_LIMIT
-    share = chambers / REFERENCE_CHAMBERS
+    share = chambers_per_turn / REFERENCE_CHAMBERS
     return {
         _FIXED: 1.0,
         _FLOW: size * speed / share,
@@ -109,7 +109,7 @@ def _typical_geometry(
 ) -> ChamberGeometry:
     defaults = {default.word: default for default in CHAMBER_DEFAULTS[kind]}
     chambers, reach = int(defaults.pop("chambers_per_turn").value), int(defaults.pop("sealing_pitches").value)
-    scales = _scales(blower_displacement, speed_limit, chambers)
+    scales = scales_of_size(blower_displacement, speed_limit, chambers)
     return ChamberGeometry(
         blower_displacement=blower_displacement,
         speed_limit=speed_limit,

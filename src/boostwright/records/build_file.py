@@ -15,7 +15,7 @@ from boostwright.physics.belt import pitch_line_ratio
 from boostwright.physics.fuels import fuel_named
 from boostwright.records.build_keys import COUNT, CURVE, KEYS, LINE_DIFFERENTIAL, SWITCH, WORD, Key
 from boostwright.records.toml import read_toml
-from boostwright.units import UnitError, parse_quantity
+from boostwright.units import UnitError, format_quantity, parse_quantity
 
 SLOW_PISTON, COMMON_PISTON = 16.0, 20.0  # m/s at top speed: common practice, no source
 RATIO_AGREEMENT = 0.01  # a ratio and the pulleys beside it may differ by this much
@@ -80,6 +80,30 @@ def build_from_document(document: Mapping[str, Any], name: str) -> BuildFile:
         tables=frozenset(document),
         volumetric_efficiency_curve=values.get("engine.volumetric_efficiency_curve", ()),
     )
+
+
+def changed(build_file: BuildFile, changes: Mapping[str, float]) -> BuildFile:
+    """The same build with other numbers in SI, checked as if its file said them.
+
+    Raises
+    ------
+    FileError
+        With every fault of the numbers by themselves and against one another.
+    """
+    numbers = {**build_file.numbers, **changes}
+    faults = [*_out_of_range(changes), *_contradictions({**numbers, **build_file.words})]
+    if faults:
+        raise FileError([replace(fault, file=build_file.name) for fault in faults])
+    tables = build_file.tables | {path.split(".")[0] for path in changes}
+    return replace(build_file, numbers=numbers, tables=tables)
+
+
+def _out_of_range(changes: Mapping[str, float]) -> Iterator[Fault]:
+    for path, number in changes.items():
+        key = _BY_PATH[path]
+        if not key.low <= number <= key.high:
+            shown = format_quantity(number, dimension=key.holds, decimals=3) if key.holds != COUNT else f"{number:g}"
+            yield Fault(value=shown, problem="is outside what is possible", remedy=key.remedy, key=path)
 
 
 def _leaves(document: Mapping[str, Any], head: str = "") -> Iterator[tuple[str, Any]]:
@@ -210,6 +234,7 @@ def square_stroke(displacement: float, cylinders: float) -> float:
 def _contradictions(values: Mapping[str, Any]) -> Iterator[Fault]:
     """What is wrong between keys; a key that is wrong by itself is not here, and asks no more questions."""
     yield from _blower_contradictions(values)
+    yield from _port_contradictions(values)
     yield from _drive_contradictions(values)
     yield from _overspeed(values)
     if {"engine.bore", "engine.stroke", "engine.displacement", "engine.cylinders"} <= set(values):
@@ -244,6 +269,23 @@ def _blower_contradictions(values: Mapping[str, Any]) -> Iterator[Fault]:
             remedy='write it, such as 1.3, or kind = "roots"',
             key="blower.internal_volume_ratio",
         )
+
+
+_ONE_AFTER_ANOTHER = (
+    ("inlet.port_opening_angle", "inlet.port_closing_angle"),
+    ("inlet.port_closing_angle", "blower.compression_start_angle"),
+    ("blower.fill_end_angle", "blower.compression_start_angle"),
+    ("blower.compression_start_angle", "blower.discharge_end_angle"),
+)
+
+
+def _port_contradictions(values: Mapping[str, Any]) -> Iterator[Fault]:
+    """What of a chamber's life does not come after what it must; angles that nobody states are not asked here."""
+    for first, second in _ONE_AFTER_ANOTHER:
+        if first in values and second in values and values[first] > values[second]:
+            early, late = (f"{math.degrees(values[path]):.4g} deg" for path in (first, second))
+            problem = f"comes after {second}, {late}"
+            yield Fault(value=early, problem=problem, remedy="check both angles on the drawing", key=first)
 
 
 def _drive_contradictions(values: Mapping[str, Any]) -> Iterator[Fault]:

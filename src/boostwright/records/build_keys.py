@@ -28,6 +28,7 @@ def _key(path: str, holds: str, low: float, high: float, phrase: str, **more: An
 
 
 _POSITIVE = 1e-12
+_LIFE = 6.0 * math.pi  # rad, three turns of the driving rotor: more than any chamber lives
 _PULLEY = "ISO 9981 allows PK pulleys of 45 mm effective diameter or more: change the pair of pulleys"
 KEYS: tuple[Key, ...] = (
     _key("engine.displacement", "volume", 1e-5, 0.5, "swept volume of all cylinders", required=True),
@@ -68,6 +69,20 @@ KEYS: tuple[Key, ...] = (
     _key("blower.heat_loss_share", "fraction", 0.0, 0.5, "share of the gas power lost through the casing"),
     _key("blower.mechanical_heat_share", "fraction", 0.0, 1.0, "share of the mechanical loss that heats the gas"),
     _key("blower.delivery_factor", "fraction", 0.5, 1.5, "what the delivery is multiplied by beyond the law"),
+    _key("blower.chambers", COUNT, 2, 24, "chambers that pass in one turn of the driving rotor"),
+    _key("blower.sealing_pitches", COUNT, 1, 6, "pitches from a chamber to the one it leaks to across a tip"),
+    _key("blower.fill_end_angle", "angle", 0.1, _LIFE, "where a chamber has its full volume"),
+    _key("blower.compression_start_angle", "angle", 0.1, _LIFE, "where a chamber's volume begins to fall"),
+    _key("blower.discharge_end_angle", "angle", 0.1, _LIFE, "where a chamber's volume has fallen to its dead pocket"),
+    _key("blower.volume_rounding", "fraction", 0.0, 1.0, "0 for a volume that grows evenly, 1 as a sine"),
+    _key("blower.dead_volume_share", "fraction", 1e-5, 0.3, "gas carried through the mesh over the swept volume"),
+    _key("blower.outlet_opening_advance", "angle", 0.0, _LIFE, "by which the outlet opens ahead of its volume ratio"),
+    _key("blower.outlet_ramp", "angle", 1e-3, _LIFE, "angle over which the outlet opens and closes"),
+    _key(
+        "blower.outlet_area", "area", _POSITIVE, 1.0, "open outlet area of one chamber times its discharge coefficient"
+    ),
+    _key("blower.tip_leakage_area", "area", 0.0, 0.01, "effective clearance area of one tip with its end faces"),
+    _key("blower.mesh_leakage_area", "area", 0.0, 0.01, "effective clearance area through the mesh"),
     _key("drive.ratio", "fraction", 0.1, 30.0, "turns of the blower drive shaft per turn of the crank"),
     _key("drive.driving_pulley", "length", LEAST_PULLEY, 1.0, "effective diameter on the crank", remedy=_PULLEY),
     _key("drive.driven_pulley", "length", LEAST_PULLEY, 1.0, "effective diameter on the blower", remedy=_PULLEY),
@@ -88,6 +103,15 @@ KEYS: tuple[Key, ...] = (
     _key("inlet.throttle_area", "area", _POSITIVE, 1.0, "effective area of the throttle"),
     _key("inlet.flow_area", "area", _POSITIVE, 1.0, "loss area of filter, elbow and casting up to the rotors"),
     _key("inlet.heating", "temperature_difference", -20.0, 60.0, "warming of the air by the metal of the inlet"),
+    _key("inlet.effective_area", "area", _POSITIVE, 1.0, "of the passage in the blower's casting, flange to ports"),
+    _key("inlet.passage_length", "length", 0.001, 5.0, "of the passage in the blower's casting, flange to ports"),
+    _key("inlet.plenum_volume", "volume", 1e-6, 1.0, "of the cavity in the casting ahead of the ports"),
+    _key("inlet.port_area", "area", _POSITIVE, 1.0, "open inlet area of one chamber times its discharge coefficient"),
+    _key("inlet.port_opening_angle", "angle", 0.0, _LIFE, "of the driving rotor, from where a chamber begins to fill"),
+    _key("inlet.port_opening_ramp", "angle", 1e-3, _LIFE, "angle over which the inlet port opens"),
+    _key("inlet.port_closing_angle", "angle", 0.0, _LIFE, "of the driving rotor, from where a chamber begins to fill"),
+    _key("inlet.port_closing_ramp", "angle", 1e-3, _LIFE, "angle over which the inlet port closes"),
+    _key("inlet.port_inertance", "inertance", 0.01, 1e4, "length over area of the gas that moves in one inlet port"),
     _key("bypass.area", "area", 0.0, 0.1, "effective area of the open bypass"),
     _key("bypass.opening", "fraction", 0.0, 1.0, "how far the bypass stands open"),
     _key("bypass.manifold_pressure_cap", "pressure", 2e4, 1e6, "absolute manifold pressure at which it opens"),

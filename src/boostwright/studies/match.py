@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from boostwright.machine.assumptions import Assumption, default_assumption, drawn
 from boostwright.machine.blower import Blower
 from boostwright.machine.build import Build, build_of
-from boostwright.machine.chamber_defaults import CHAMBER_DEFAULTS
+from boostwright.machine.chamber_build import chamber_assumptions, states_ports
 from boostwright.machine.cycle_engine import cycle_engine
 from boostwright.machine.engine import ENGINE_DEFAULTS
 from boostwright.machine.limits import LimitMargin, LimitStatus, limit_margins
@@ -115,6 +115,7 @@ class MatchResult:
     operating: OperatingPoints
     blower: Blower
     blower_form: str
+    assumed_ports: tuple[Assumption, ...]
     limits: tuple[LimitMargin, ...]
     lower: dict[str, Floats]
     upper: dict[str, Floats]
@@ -127,8 +128,7 @@ class MatchResult:
         said = list(self.build.assumptions)
         said += [default_assumption(default, "cycle") for default in ENGINE_DEFAULTS if default.word not in _STATED]
         if self.blower_form == CHAMBER:
-            kind = "screw" if self.build.blower.internal_volume_ratio > 1.0 else "roots"
-            said += [default_assumption(default, "chamber") for default in CHAMBER_DEFAULTS[kind]]
+            said += self.assumed_ports
         return tuple(said)
 
     def as_json(self) -> dict[str, object]:
@@ -184,11 +184,12 @@ def match_build(
         operating=operating,
         blower=build.blower if blower is None else blower.blower,
         blower_form="slip law" if blower is None else blower.name,
+        assumed_ports=chamber_assumptions(build_file),
         limits=limits,
         lower=lower,
         upper=upper,
         headline=_headline(operating, limits),
-        warnings=(*build.cautions, *_warnings(build, operating)),
+        warnings=(*build.cautions, *_unheard_ports(build_file, blower), *_warnings(build, operating)),
     )
 
 
@@ -258,6 +259,12 @@ def _warnings(build: Build, operating: OperatingPoints) -> list[str]:
     if unknown:
         said.append(f"Not known: {joined(unknown)}.")
     return said
+
+
+def _unheard_ports(build_file: BuildFile, blower: BlowerForm | None) -> list[str]:
+    if (blower is not None and blower.name == CHAMBER) or not states_ports(build_file):
+        return []
+    return ["The file states ports or chambers, which only the chamber form of the blower knows: --blower chamber."]
 
 
 def _beyond_curve(build: Build, operating: OperatingPoints) -> NDArray[np.bool_]:

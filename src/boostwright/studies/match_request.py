@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.errors import Fault, FileError
-from boostwright.machine.assumptions import is_screw
 from boostwright.machine.blower_map import BlowerMap
 from boostwright.machine.build import build_of
-from boostwright.machine.chamber_defaults import typical_roots_geometry, typical_screw_geometry
+from boostwright.machine.chamber import ChamberGeometry
+from boostwright.machine.chamber_build import chamber_of
 from boostwright.machine.chamber_map import chamber_map, typical_corrected_speeds, typical_pressure_ratios
 from boostwright.machine.measured_map import measured_map
 from boostwright.machine.operating_point import Ambient, BlowerForm, ambient_air
@@ -81,22 +81,26 @@ def blower_from_text(text: str, build_file: BuildFile) -> BlowerForm | None:
     UnitError
         If it is none of the three.
     FileError
-        If the map is not sound.
+        If the map is not sound, or the ports of the build contradict its chambers.
     """
     if text == "slip":
         return None
     build = build_of(build_file)
     limit, per_rotor_turn = build.blower.speed_limit, build.blower.blower_displacement / build.drive.internal_step
     if text == "chamber":
-        if is_screw(build_file):
-            geometry = typical_screw_geometry(per_rotor_turn, limit, build.blower.internal_volume_ratio)
-        else:
-            geometry = typical_roots_geometry(per_rotor_turn, limit)
-        made = chamber_map(geometry, typical_corrected_speeds(limit), typical_pressure_ratios())
+        made = chamber_map(_geometry(build_file), typical_corrected_speeds(limit), typical_pressure_ratios())
         return BlowerForm(name=CHAMBER, blower=made)
     if Path(text).suffix.lower() != ".csv":
         raise UnitError(f'"{text}"', "is not a form of blower", "write slip, chamber, or the name of a map's .csv file")
     return BlowerForm(name=f"map {Path(text).name}", blower=_map_from(Path(text), per_rotor_turn, limit))
+
+
+def _geometry(build_file: BuildFile) -> ChamberGeometry:
+    try:
+        return chamber_of(build_file)
+    except ValueError as wrong:
+        remedy = "check the angles under [inlet] and [blower]; those not stated are listed by --assumptions"
+        raise FileError([Fault(file=build_file.name, problem=str(wrong), remedy=remedy)]) from wrong
 
 
 def _map_from(path: Path, blower_displacement: float, speed_limit: float) -> BlowerMap:
