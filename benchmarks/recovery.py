@@ -19,7 +19,7 @@ from boostwright.inference.attribution import CAUSES, CauseShares, cause_shares
 from boostwright.inference.calibrate import TYPICAL_SENSOR_ERRORS, calibrate, calibration_data
 from boostwright.inference.posterior_draws import SPREAD_FACTOR, central_interval, randomised_maximum_likelihood
 from boostwright.inference.priors import Known
-from boostwright.machine.operating_point import matched
+from boostwright.machine.operating_point import matched, shaft_isentropic_efficiency
 
 Floats = NDArray[np.float64]
 
@@ -69,10 +69,24 @@ def reported(points: NDArray[np.void], states: NDArray[np.void], shares: CauseSh
         "air flow of A": ("%", 100 * np.log(A["air_mass_flow"])),
         "drive power of A": ("kW", A["blower_drive_power"] / 1e3),
         "drive power B - A": ("kW", (B["blower_drive_power"] - A["blower_drive_power"]) / 1e3),
+        "blower volumetric efficiency of A": ("% of volume", 100 * A["blower_volumetric_efficiency"]),
+        "blower volumetric efficiency B - A": (
+            "% of volume",
+            100 * (B["blower_volumetric_efficiency"] - A["blower_volumetric_efficiency"]),
+        ),
+        "isentropic efficiency of A": ("% of power", isentropic_percent(A)),
+        "isentropic efficiency B - A": ("% of power", isentropic_percent(B) - isentropic_percent(A)),
         "blower outlet of A": ("K", A["blower_outlet_temperature"]),
         "inlet depression of A": ("kPa", (points[0]["ambient_pressure"] - A["blower_inlet_pressure"]) / 1e3),
     }
     return found | {f"cause {name}": ("% of power", by_name[name]) for name in by_name}
+
+
+def isentropic_percent(states: NDArray[np.void]) -> Floats:
+    """Power of compressing the delivered air isentropically over what the blower's shaft takes."""
+    ratio = states["blower_outlet_pressure"] / states["blower_inlet_pressure"]
+    of_air = (states["specific_gas_constant"], states["blower_inlet_temperature"], ratio)
+    return 100 * shaft_isentropic_efficiency(states["blower_mass_flow"], *of_air, states["shaft_power"])
 
 
 def truth_of(campaign: SyntheticCampaign) -> Reported:

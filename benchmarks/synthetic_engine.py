@@ -74,6 +74,10 @@ TRUTH = np.dtype(
             "mixture_bend",
             "friction_level",
             "knock_level",
+            "air_fuel_ratio",
+            "heating_value",
+            "latent_heat",
+            "vapour_displacement",
         )
     ]
 )
@@ -90,6 +94,12 @@ TRUE_STATE = np.dtype(
             "rotor_speed",
             "blower_outlet_temperature",
             "blower_drive_power",
+            "blower_inlet_temperature",
+            "blower_outlet_pressure",
+            "blower_mass_flow",
+            "shaft_power",
+            "specific_gas_constant",
+            "blower_volumetric_efficiency",
         )
     ]
 )
@@ -107,9 +117,14 @@ def nozzle_flow(area: float, p0: float, T0: float, p: float) -> float:
 
 
 @compiled
+def inlet_temperature(t: Any, Nb: float) -> float:
+    return t.air_temperature + t.inlet_heating * (1.2 - 0.4 * Nb / t.speed_limit)
+
+
+@compiled
 def blower(t: Any, p1: float, p2: float, Nb: float) -> tuple[float, float, float]:
     """Mass flow, outlet temperature and shaft power."""
-    T1 = t.air_temperature + t.inlet_heating * (1.2 - 0.4 * Nb / t.speed_limit)
+    T1 = inlet_temperature(t, Nb)
     rho = p1 / (R * T1)
     x = Nb / t.speed_limit
     ripple = t.filling_ripple * math.sin(2.0 * math.pi * x / t.ripple_period + t.ripple_phase)
@@ -176,17 +191,17 @@ def cooler(t: Any, m: float, T2: float) -> float:
 @compiled
 def demand(t: Any, m: float, p3: float, T3: float) -> tuple[float, float, float]:
     """Flow that the engine swallows, exhaust pressure and port temperature."""
-    f = 1.0 / (14.4 * t.excess_air_ratio)
+    f = 1.0 / (t.air_fuel_ratio * t.excess_air_ratio)
     exhaust_temperature = 1050.0 + t.exhaust_heat * m
     back = t.exhaust_resistance * (m * (1.0 + f)) ** 1.9 * exhaust_temperature / t.ambient_pressure
     p_e = t.ambient_pressure + back
     share = t.evaporated_share * (1.0 + 0.004 * (T3 - 330.0))
-    T_p = T3 - share * 350e3 * f / (CP + 2200.0 * f)
+    T_p = T3 - share * t.latent_heat * f / (CP + 2200.0 * f)
     CR = t.compression_ratio
     residual = (CR - (p_e / p3) ** t.residual_exponent) / (CR - 1.0)
     swept = t.engine_displacement * t.engine_speed / 2.0
     swallowed = t.efficiency_of_filling * residual * p3 * swept / (R * T_p) * (T_p / 320.0) ** t.intake_exponent
-    return swallowed / (1.0 + share * f * 0.27), p_e, T_p
+    return swallowed / (1.0 + share * f * t.vapour_displacement), p_e, T_p
 
 
 @compiled
@@ -227,7 +242,8 @@ def solve_point(t: Any, out: Any) -> None:
     knock = t.knock_level * (3600.0 / (60.0 * t.engine_speed)) ** 0.9 * (p_max / 55e5) ** 1.6
     knock *= math.exp(-3500.0 * (1.0 / T_u - 1.0 / 850.0))
     retard = math.log1p(math.exp(8.0 * (knock - 1.0))) / 8.0 / 0.08  # a controller that gives way gradually
-    heat = m / (1.0 + t.humidity_ratio) * 43e6 / 14.4 * (1.0 + 0.025 - t.mixture_bend * (lam - 0.88) ** 2)
+    heat = m / (1.0 + t.humidity_ratio) * t.heating_value / t.air_fuel_ratio
+    heat *= 1.0 + 0.025 - t.mixture_bend * (lam - 0.88) ** 2
     warm = (T3 - 330.0) * t.temperature_slope + ((T3 - 330.0) / 100.0) ** 2 * t.temperature_bend
     efficiency = t.indicated_efficiency * (1.0 - t.compression_ratio**-0.29) * (1.0 - warm) * (1.0 - 4e-4 * retard**2)
     krpm = 0.06 * t.engine_speed
@@ -243,6 +259,12 @@ def solve_point(t: Any, out: Any) -> None:
     out.rotor_speed = Nb
     out.blower_outlet_temperature = T2
     out.blower_drive_power = drive
+    out.blower_inlet_temperature = inlet_temperature(t, Nb)
+    out.blower_outlet_pressure = p2
+    out.blower_mass_flow = m
+    out.shaft_power = power
+    out.specific_gas_constant = R
+    out.blower_volumetric_efficiency = m * R * out.blower_inlet_temperature / (p1 * t.blower_displacement * Nb)
 
 
 @compiled
@@ -367,6 +389,10 @@ def synthetic_truth(generator: np.random.Generator) -> tuple[NDArray[np.void], N
         "mixture_bend": g.uniform(1.2, 2.2),
         "friction_level": 0.87 * factor(0.2),
         "knock_level": 0.45 * factor(0.2),
+        "air_fuel_ratio": 14.4,
+        "heating_value": 43e6,
+        "latent_heat": 350e3,
+        "vapour_displacement": 0.27,
     }
     A = np.zeros(n, TRUTH)
     for name, value in columns.items():
