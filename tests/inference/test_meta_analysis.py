@@ -122,7 +122,7 @@ def test_two_studies_predict_no_third():
 
 
 def test_the_intervals_hold_the_truth_as_often_as_they_say():
-    """Four engines of uneven precision; 500 draws have a standard error of 1.0 %, three of which are allowed."""
-    found = coverage(Pooling(campaigns=4, between_sd=0.01), 500)
+    """Eight engines of uneven precision; 500 draws have a standard error of 1.0 %, three of which are allowed."""
+    found = coverage(Pooling(campaigns=8, between_sd=0.01), 500)
     assert found.mean_holds == pytest.approx(0.95, abs=0.03)
-    assert found.next_holds == pytest.approx(0.95, abs=0.03)
+    assert found.next_holds == pytest.approx(0.95, abs=0.03)  # the usual formula holds 89 %

@@ -177,7 +177,8 @@ def next_study_interval(studies: Studies, place: Floats, confidence: float) -> I
     the fit. So each quantile of chi-squared gives a variance, and each variance a normal distribution of the next
     effect; their mixture is what is known of it [1]_. Where the studies' own errors vanish it is the textbook's
     interval for one further value, with k - 1 degrees of freedom. The usual formula, Student's t with k - 2 about one
-    plugged-in variance [2]_, held the next effect in as few as 84 of 100 pools where this one holds it in 93 to 97 (docs/pooling.md).
+    plugged-in variance [2]_, held the next effect in as few as 84 of 100 pools, this one in 93 or more of them
+    (docs/pooling.md).
 
     References
     ----------
