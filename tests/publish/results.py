@@ -3,12 +3,12 @@
 import numpy as np
 
 from boostwright.studies import verdict
-from boostwright.studies.compare_result import CompareResult, Crossover, Curves, Interval, Peak, PullRow
+from boostwright.studies.compare_result import CompareResult, Crossover, Curves, Evidence, Interval, Peak, PullRow
 from boostwright.units import parse_unit
 
 SPEED = np.arange(3060, 5800, 120) / 60
 RANGE = (50.0, 5800 / 60)
-EVIDENCE = verdict.Evidence(
+EVIDENCE = Evidence(
     baseline_pulls=3,
     candidate_pulls=3,
     installations=4,
@@ -78,6 +78,7 @@ def result(baseline: str = "cast", candidate: str = "machined") -> CompareResult
         stretches=parts,
         uncertainty_shares=(("pull level", 0.6), ("drift", 0.4)),
         without_dropping=AVERAGE,
+        evidence=EVIDENCE,
         verdict=verdict.verdict(parts, EVIDENCE),
         grade="publishable",
         grade_reason="",

@@ -31,6 +31,7 @@ from boostwright.studies.compare_result import (
     CompareResult,
     Crossover,
     Curves,
+    Evidence,
     Interval,
     Peak,
     PullRow,
@@ -157,6 +158,7 @@ def compare_setups(pulls: Sequence[ReducedPull], question: Question) -> CompareR
         stretches=parts,
         uncertainty_shares=_uncertainty_shares(posterior),
         without_dropping=_without_dropping(involved, used, question),
+        evidence=evidence,
         verdict=verdict.verdict(parts, evidence),
         grade=verdict.grade(evidence)[0],
         grade_reason=verdict.grade(evidence)[1],
@@ -250,10 +252,10 @@ def _run_order(pulls: Sequence[ReducedPull], question: Question) -> RunOrder:
     )
 
 
-def _evidence(pulls: Sequence[ReducedPull], question: Question, posterior: GainPosterior) -> verdict.Evidence:
+def _evidence(pulls: Sequence[ReducedPull], question: Question, posterior: GainPosterior) -> Evidence:
     baseline = [pull for pull in pulls if pull.setup == question.baseline]
     candidate = [pull for pull in pulls if pull.setup == question.candidate]
-    return verdict.Evidence(
+    return Evidence(
         baseline_pulls=len(baseline),
         candidate_pulls=len(candidate),
         installations=len({(pull.session, pull.installation) for pull in pulls}),

@@ -95,6 +95,19 @@ class PullRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Evidence:
+    """What the grade is judged by: how the pulls used were made."""
+
+    baseline_pulls: int
+    candidate_pulls: int
+    installations: int
+    share_a_day: bool
+    has_archive: bool
+    corrected_outside_range: bool
+    fit_warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class CompareResult:
     """Candidate against baseline in one quantity: the gain curve, what may be said of it, and what it rests on."""
 
@@ -116,6 +129,7 @@ class CompareResult:
     stretches: tuple[Stretch, ...]
     uncertainty_shares: tuple[tuple[str, float], ...]
     without_dropping: Interval | None
+    evidence: Evidence
     verdict: str
     grade: str
     grade_reason: str

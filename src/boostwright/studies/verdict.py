@@ -1,36 +1,17 @@
 """What the band allows to be said: stretches of speed, the verdict, its grade and the sentence."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.studies.compare_result import Curves, Interval, Stretch
-from boostwright.studies.words import (
-    NO_BREAK,
-    count,
-    joined,
-    number,
-    signed_plus_minus,
-    speed_span_text,
-)
+from boostwright.studies.compare_result import Curves, Evidence, Interval, Stretch
+from boostwright.studies.language import ENGLISH, Language
 from boostwright.units import Unit
 
 GAIN, LOSS, OPEN = "gain shown", "loss shown", "open"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Evidence:
-    """What the grade is judged by: how the pulls used were made."""
-
-    baseline_pulls: int
-    candidate_pulls: int
-    installations: int
-    share_a_day: bool
-    has_archive: bool
-    corrected_outside_range: bool
-    fit_warnings: tuple[str, ...]
+_STATE_KEYS = {GAIN: "verdict.gain_at", LOSS: "verdict.loss_at", OPEN: "verdict.open_at"}
+_WHOLE_KEYS = {GAIN: "verdict.whole_gain", LOSS: "verdict.whole_loss"}
 
 
 def stretches(
@@ -102,9 +83,9 @@ def grade(evidence: Evidence) -> tuple[str, str]:
     return "publishable", ""
 
 
-def _where(parts: Sequence[Stretch], state: str) -> str:
-    spans = [speed_span_text(part.from_speed, part.to_speed) for part in parts if part.state == state]
-    return joined(spans)
+def _where(parts: Sequence[Stretch], state: str, language: Language) -> str:
+    spans = language.joined([language.speed_span(p.from_speed, p.to_speed) for p in parts if p.state == state])
+    return language.say(_STATE_KEYS[state], spans=spans)
 
 
 def _largest(curves: Curves) -> tuple[float, float]:
@@ -112,51 +93,56 @@ def _largest(curves: Curves) -> tuple[float, float]:
     return max(float(np.max(curves.relative_upper)), 0.0), max(-float(np.min(curves.relative_lower)), 0.0)
 
 
-def _curve_words(parts: Sequence[Stretch], curves: Curves) -> str:
+def _curve_words(parts: Sequence[Stretch], curves: Curves, language: Language) -> str:
     """What the band shows over the range."""
     states = {part.state for part in parts}
-    if states == {GAIN}:
-        return "gain shown over the whole range"
-    if states == {LOSS}:
-        return "loss shown over the whole range"
+    if states in ({GAIN}, {LOSS}):
+        return language.say(_WHOLE_KEYS[next(iter(states))])
     if states == {OPEN}:
-        gain, loss = (number(100 * size, 1) for size in _largest(curves))
-        return f"no gain larger than {gain}{NO_BREAK}% and no loss larger than {loss}{NO_BREAK}% at any speed"
-    said = [f"{state} at {_where(parts, state)}" for state in (GAIN, LOSS) if state in states]
-    return "; ".join([*said, f"open at {_where(parts, OPEN)}"] if OPEN in states else said)
+        return bounds_words(curves, language)
+    return "; ".join(_where(parts, state, language) for state in (GAIN, LOSS, OPEN) if state in states)
 
 
-def headline(parts: Sequence[Stretch], curves: Curves, evidence: Evidence) -> str:
+def bounds_words(curves: Curves, language: Language = ENGLISH) -> str:
+    """How large a gain and a loss the band leaves possible at any speed."""
+    gain, loss = (language.percent(size, 1) for size in _largest(curves))
+    return language.say("verdict.bounds", gain=gain, loss=loss)
+
+
+def headline(parts: Sequence[Stretch], curves: Curves, evidence: Evidence, language: Language = ENGLISH) -> str:
     """The verdict in one line, for the top of a figure; a grade below publishable is said in it."""
     level, _ = grade(evidence)
     states = {part.state for part in parts}
     if not evidence.share_a_day:
-        return "Not comparable: the setups share no day on one stand."
+        return language.say("verdict.headline_not_comparable")
     if states == {OPEN}:
-        half = number(100 * max(_largest(curves)), 1)
-        said = f"No difference is shown; the band stays within ±{NO_BREAK}{half}{NO_BREAK}%"
+        said = language.say("verdict.stays_within", half=language.percent(max(_largest(curves)), 1))
     elif states in ({GAIN}, {LOSS}):
-        said = f"{next(iter(states)).capitalize()} over the whole range"
+        said = language.say(_WHOLE_KEYS[next(iter(states))])
     else:
-        shown = [f"{state} at {_where(parts, state)}" for state in (GAIN, LOSS) if state in states]
-        said = ", ".join([*shown, "open elsewhere"] if OPEN in states else shown)
-        said = said[0].upper() + said[1:]
-    return f"{said}." if level == "publishable" else f"{said} ({level})."
+        shown = [_where(parts, state, language) for state in (GAIN, LOSS) if state in states]
+        said = ", ".join([*shown, language.say("verdict.open_elsewhere")] if OPEN in states else shown)
+    said = said[0].upper() + said[1:]
+    return f"{said}." if level == "publishable" else f"{said} ({language.phrase(level)})."
 
 
-def _average_words(average: Interval, names: tuple[str, str, str], unit: Unit) -> str:
+def _average_words(average: Interval, names: tuple[str, str, str], unit: Unit, language: Language) -> str:
     """What the average over the range shows: more, less, or no difference."""
     baseline, candidate, quantity = names
-    amount = (average.value / unit.scale, average.half_width / unit.scale, unit.symbol.replace("*", "\u00b7"))
-    percent = (100 * average.relative_value, 100 * average.relative_half_width, "%")
+    half, relative_half = average.half_width / unit.scale, 100 * average.relative_half_width
+    symbol = unit.symbol.replace("*", "\u00b7")
     if average.lower <= 0 <= average.upper:
-        return (
-            f"no difference in average {quantity} between {candidate} and {baseline} is shown: "
-            f"{signed_plus_minus(*percent)}"
-        )
-    more = "more" if average.value > 0 else "less"
-    size = signed_plus_minus(*amount)
-    return f"{candidate} gives {more} {quantity} than {baseline} on average, {size} ({signed_plus_minus(*percent)})"
+        key = "verdict.no_difference"
+    else:
+        key = "verdict.more" if average.value > 0 else "verdict.less"
+    return language.say(
+        key,
+        baseline=baseline,
+        candidate=candidate,
+        quantity=language.phrase(quantity),
+        size=language.signed_plus_minus(average.value / unit.scale, half, symbol),
+        percent=language.signed_plus_minus(100 * average.relative_value, relative_half, "%"),
+    )
 
 
 def sentence(
@@ -168,18 +154,25 @@ def sentence(
     names: tuple[str, str, str],
     unit: Unit,
     evidence: Evidence,
+    language: Language = ENGLISH,
 ) -> str:
     """The result as a sentence that may be quoted, with what its grade obliges to be said."""
     baseline, candidate, quantity = names
+    said = {"baseline": baseline, "candidate": candidate}
     if not evidence.share_a_day:
-        return (
-            f"{candidate} and {baseline} cannot be compared in {quantity}: they share no day on one stand, and no "
-            "bridging pull joins the days; run both setups on one day."
-        )
-    said = (
-        f"Over {speed_span_text(*speed_range)} {_average_words(average, names, unit)}; {_curve_words(parts, curves)}."
+        return language.say("verdict.not_comparable", quantity=language.phrase(quantity), **said)
+    result = language.say(
+        "verdict.over",
+        span=language.speed_span(*speed_range),
+        average=_average_words(average, names, unit, language),
+        curve=_curve_words(parts, curves, language),
+        baseline_pulls=language.pulls(evidence.baseline_pulls),
+        candidate_pulls=str(evidence.candidate_pulls),
+        **said,
     )
     level, reason = grade(evidence)
-    pulls = f"{count(evidence.baseline_pulls, 'pull')} of {baseline}, {evidence.candidate_pulls} of {candidate}"
-    closing = f" {pulls}, 95{NO_BREAK}% confidence."
-    return said + closing + ("" if level == "publishable" else f" {level.capitalize()}: {reason}.")
+    return (
+        result
+        if level == "publishable"
+        else f"{result} {language.phrase(level).capitalize()}: {language.phrase(reason)}."
+    )
