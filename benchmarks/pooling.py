@@ -63,7 +63,7 @@ def _outcome(pooling: Pooling, generator: np.random.Generator) -> list[float]:
     following = TRUE_GAIN + pooling.between_sd * generator.standard_normal()
     studies = mean_of(effects, errors)
     fit = random_effects(studies)
-    mean, after = fitted_interval(fit, _MEAN, CONFIDENCE), next_study_interval(studies, _MEAN, CONFIDENCE)
+    mean, after = fitted_interval(fit, _MEAN, CONFIDENCE), next_study_interval(studies, fit, _MEAN, CONFIDENCE)
     half = (mean.upper - mean.lower) / 2
     plain = half * np.sqrt(min(1.0, fit.spread_ratio))
     error_of_mean = plain / student.ppf(0.975, k - 1)

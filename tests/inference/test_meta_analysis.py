@@ -37,16 +37,20 @@ def test_equal_errors_give_the_textbook_mean_and_variance_between():
 
 def test_without_errors_of_their_own_the_next_is_the_textbook_interval_of_one_further_value():
     effects = np.array([0.01, 0.03, 0.02, 0.06])
-    found = next_study_interval(mean_of(effects, np.full(4, 1e-7)), MEAN, 0.9)
+    studies = mean_of(effects, np.full(4, 1e-7))
+    found = next_study_interval(studies, random_effects(studies), MEAN, 0.9)
     reach = student.ppf(0.95, 3) * np.std(effects, ddof=1) * np.sqrt(1 + 1 / 4)
     assert (found.lower, found.upper) == pytest.approx((0.03 - reach, 0.03 + reach), rel=2e-3)  # 400 steps
 
 
-def test_alike_engines_and_sharp_campaigns_leave_the_next_engine_the_mean():
+def test_the_next_engine_is_never_surer_than_the_mean():
     """The scatter is far below what the errors allow, so hardly any spread is left possible."""
-    found = next_study_interval(mean_of(np.full(30, 0.02), np.full(30, 0.006)), MEAN, 0.95)
+    studies = mean_of(np.full(30, 0.02), np.full(30, 0.006))
+    fit = random_effects(studies)
+    found, mean = next_study_interval(studies, fit, MEAN, 0.95), fitted_interval(fit, MEAN, 0.95)
     assert found.estimate == pytest.approx(0.02)
-    assert found.upper - found.estimate == pytest.approx(1.96 * 0.006 / np.sqrt(30), rel=0.01)
+    assert mean.upper - 0.02 == pytest.approx(student.ppf(0.975, 29) * 0.006 / np.sqrt(30))
+    assert (found.lower, found.upper) == (mean.lower, mean.upper)
 
 
 def test_studies_that_happen_to_agree_do_not_make_an_interval_of_nothing():
@@ -118,7 +122,7 @@ def test_studies_that_cannot_be_weighed_are_refused(effects, errors, words):
 def test_two_studies_predict_no_third():
     studies = mean_of(np.array([0.01, 0.02]), np.full(2, 0.004))
     with pytest.raises(ValueError, match="too few studies to say anything of a next one"):
-        next_study_interval(studies, MEAN, 0.95)
+        next_study_interval(studies, random_effects(studies), MEAN, 0.95)
 
 
 def test_the_intervals_hold_the_truth_as_often_as_they_say():

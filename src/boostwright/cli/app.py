@@ -12,6 +12,7 @@ from boostwright.cli.explain import explain
 from boostwright.cli.inspect import inspect
 from boostwright.cli.match import match
 from boostwright.cli.plan import plan
+from boostwright.cli.pool import pool
 from boostwright.cli.serve import serve
 from boostwright.errors import BoostwrightError
 
@@ -48,6 +49,7 @@ app.command()(compare)
 app.command()(match)
 app.command()(serve)
 app.command()(explain)
+app.command()(pool)
 
 
 def run() -> None:

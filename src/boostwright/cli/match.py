@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from boostwright.cli.output import JsonTarget, progress, write_json
+from boostwright.cli.output import JsonTarget, progress, refuse_picture, write_json, write_picture
 
 if TYPE_CHECKING:
     from boostwright.studies.match import MatchResult
@@ -39,7 +39,7 @@ def match(
     from boostwright.studies.match_request import ambient_from_text, blower_from_text, speeds_from_text
 
     if figure is not None:
-        _refuse_picture(figure)
+        refuse_picture(figure)
     build_file = read_build_file(build)
     asked = round_speeds(build_file) if speeds is None else speeds_from_text(speeds)
     air = ambient_from_text(ambient or STANDARD_AIR)
@@ -50,7 +50,9 @@ def match(
     if json != "-":
         _print(result, with_assumptions=assumptions)
     if figure is not None:
-        _draw(result, figure)
+        from boostwright.publish.match_figures import match_figure
+
+        write_picture(match_figure(result), figure)
 
 
 @contextmanager
@@ -77,23 +79,3 @@ def _print(result: "MatchResult", *, with_assumptions: bool) -> None:
     if with_assumptions:
         console.print()
         print_assumptions(result, console)
-
-
-def _draw(result: "MatchResult", target: Path) -> None:
-    import io
-
-    from boostwright.publish.figure_style import save
-    from boostwright.publish.match_figures import match_figure
-    from boostwright.records.atomic import write_atomically
-
-    picture = io.BytesIO()
-    save(match_figure(result), picture, target.suffix.removeprefix(".").lower())
-    write_atomically(target, picture.getvalue())
-    progress(f"Figure: {target}")
-
-
-def _refuse_picture(target: Path) -> None:
-    from boostwright.units import UnitError
-
-    if target.suffix.lower() not in (".svg", ".png", ".pdf"):
-        raise UnitError(f'"{target}"', "is not the name of a picture that we draw", "end it in .svg, .png or .pdf")

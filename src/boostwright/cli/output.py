@@ -2,9 +2,12 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 JsonTarget = Annotated[
     str | None,
@@ -24,6 +27,27 @@ def write_json(result: dict[str, Any], target: str) -> None:
         sys.stdout.write(text)
     else:
         write_atomically(Path(target), text.encode("utf-8"))
+
+
+def refuse_picture(target: Path) -> None:
+    """Refuse the name of a picture that we do not draw, before any work is done for it."""
+    from boostwright.units import UnitError
+
+    if target.suffix.lower() not in (".svg", ".png", ".pdf"):
+        raise UnitError(f'"{target}"', "is not the name of a picture that we draw", "end it in .svg, .png or .pdf")
+
+
+def write_picture(figure: "Figure", target: Path) -> None:
+    """Write a figure whole or not at all, in the form that its name ends in."""
+    import io
+
+    from boostwright.publish.figure_style import save
+    from boostwright.records.atomic import write_atomically
+
+    picture = io.BytesIO()
+    save(figure, picture, target.suffix.removeprefix(".").lower())
+    write_atomically(target, picture.getvalue())
+    progress(f"Figure: {target}")
 
 
 def progress(text: str) -> None:
