@@ -8,14 +8,17 @@ import typer
 from boostwright.cli.output import JsonTarget, progress, write_json
 
 if TYPE_CHECKING:
-    from boostwright.records.campaign import Campaign
-    from boostwright.reduction.stages import ReducedPull
     from boostwright.studies.compare_result import CompareResult
 
 Folder = Annotated[Path, typer.Argument(metavar="CAMPAIGN", help="Folder with campaign.toml and its pulls.")]
 Quantity = Annotated[str, typer.Option(help="What is compared: power, torque, boost, or what every pull carries.")]
 Setup = Annotated[str | None, typer.Option(help="A setup of the campaign, instead of the one campaign.toml names.")]
-NoFiles = Annotated[bool, typer.Option("--no-files", help="Only print; write no report into CAMPAIGN/results.")]
+NoFiles = Annotated[bool, typer.Option("--no-files", help="Only print; write nothing into CAMPAIGN/results.")]
+Why = Annotated[bool, typer.Option("--why", help="Say in the report why it gained; needs the builds of both setups.")]
+Report = Annotated[
+    Path | None,
+    typer.Option("--report", metavar="FILE.html", help="Where the report goes, instead of CAMPAIGN/results."),
+]
 
 
 def compare(
@@ -25,15 +28,19 @@ def compare(
     candidate: Setup = None,
     json: JsonTarget = None,
     no_files: NoFiles = False,
+    why: Why = False,
+    report: Report = None,
 ) -> None:
     """Compare two setups from their pulls: the gain with its band, the verdict, a report.
 
-    Example: boostwright compare examples/inlet-elbow --quantity torque
+    Example: boostwright compare examples/inlet-elbow --quantity torque --why
     """
     from dataclasses import replace
 
+    from boostwright.publish.compare_files import write_comparison, write_comparison_report
+    from boostwright.publish.explain_report import NOT_ASKED, why_of
     from boostwright.records.campaign import read_campaign
-    from boostwright.studies.compare import compare_pairs, reduced_pulls
+    from boostwright.studies.compare import compare_companions, compare_pairs, reduced_pulls
 
     asked = read_campaign(campaign)
     asked = replace(asked, baseline=baseline or asked.baseline, candidate=candidate or asked.candidate)
@@ -45,8 +52,14 @@ def compare(
     if json != "-":
         for result in (first, *others):
             print_result(result)
-    if not no_files:
-        progress(f"Report: {write_report(asked, pulls, [first, *others])}")
+    if report is not None or not no_files:
+        results = [first, *others, *compare_companions(pulls, asked, first.quantity)]
+        folder = asked.folder if no_files else write_comparison(asked, results)
+        reason = why_of(asked, pulls) if why else NOT_ASKED
+        target = report or folder / "report.html"
+        command = f"boostwright compare . --quantity {first.quantity}{' --why' if why else ''}"
+        write_comparison_report(asked, results, command, reason, target)
+        progress(f"Report: {target}")
 
 
 def print_result(result: "CompareResult") -> None:
@@ -56,12 +69,3 @@ def print_result(result: "CompareResult") -> None:
     from boostwright.publish.compare_terminal import print_comparison
 
     print_comparison(result, Console(highlight=False))
-
-
-def write_report(campaign: "Campaign", pulls: "tuple[ReducedPull, ...]", results: "list[CompareResult]") -> Path:
-    """Write the report of the results, joined by what else all pulls carry."""
-    from boostwright.publish.compare_files import write_comparison
-    from boostwright.studies.compare import compare_companions
-
-    every = [*results, *compare_companions(pulls, campaign, results[0].quantity)]
-    return write_comparison(campaign, every, f"boostwright compare . --quantity {results[0].quantity}")

@@ -15,15 +15,21 @@ Chain = Annotated[
 ]
 
 
-def explain(campaign: CampaignFolder, chain: Chain = False, json: JsonTarget = None) -> None:
+Report = Annotated[
+    Path | None, typer.Option("--report", metavar="FILE.html", help="Write the figures and tables as one HTML file.")
+]
+
+
+def explain(campaign: CampaignFolder, chain: Chain = False, json: JsonTarget = None, report: Report = None) -> None:
     """Explain a gain: split it into inlet, filling, leakage, belt, weather and more, each with its interval.
 
-    Example: boostwright explain examples/inlet-elbow
+    Example: boostwright explain examples/inlet-elbow --report why.html
     """
     progress("Fitting the machine to the pulls; the first run on a computer compiles it, which takes half a minute ...")
     from rich.console import Console
 
     from boostwright.inference.posterior_draws import chain_draws, randomised_maximum_likelihood
+    from boostwright.publish.explain_report import write_explanation
     from boostwright.publish.explain_terminal import WIDTH, print_explanation
     from boostwright.records.campaign import read_campaign
     from boostwright.studies.explain import explain as explained
@@ -34,5 +40,8 @@ def explain(campaign: CampaignFolder, chain: Chain = False, json: JsonTarget = N
     result = explained(campaign_data(asked), asked.baseline, asked.candidate, sampler)
     if json is not None:
         write_json(result.as_json(), json)
+    if report is not None:
+        write_explanation(result, asked, f"boostwright explain .{' --chain' if chain else ''}", report)
+        progress(f"Report: {report}")
     if json != "-":
         print_explanation(result, Console(highlight=False, width=WIDTH))

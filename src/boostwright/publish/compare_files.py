@@ -7,6 +7,7 @@ from pathlib import Path
 from boostwright.errors import Fault, FileError
 from boostwright.publish.compare_figure import compare_figure
 from boostwright.publish.compare_report import compare_report
+from boostwright.publish.explain_report import NOT_ASKED, NoWhy, WhyPart, input_files
 from boostwright.publish.export import gain_csv, gain_workbook
 from boostwright.publish.figure_style import save
 from boostwright.publish.identity import identity
@@ -18,13 +19,13 @@ from boostwright.studies.rounding import json_text
 RESULTS = "results"
 
 
-def write_comparison(campaign: Campaign, results: Sequence[CompareResult], command: str) -> Path:
-    """Write report, JSON, tables and pictures of every result; files of other names in the folder stay as they are.
+def write_comparison(campaign: Campaign, results: Sequence[CompareResult]) -> Path:
+    """Write JSON, tables and pictures of every result; files of other names in the folder stay as they are.
 
     Returns
     -------
     Path
-        The HTML report.
+        The folder that holds them.
     """
     folder = campaign.folder / RESULTS
     if folder.exists() and not folder.is_dir():
@@ -38,7 +39,13 @@ def write_comparison(campaign: Campaign, results: Sequence[CompareResult], comma
         write_atomically(folder / f"{stem}.json", json_text(result.as_json()).encode("utf-8"))
         write_atomically(folder / f"{stem}.csv", gain_csv(result).encode("utf-8"))
         write_atomically(folder / f"{stem}.xlsx", gain_workbook(result))
-    files = [CAMPAIGN_FILE, *(entry.file for entry in campaign.pulls)]
-    report = compare_report(results, campaign, identity(campaign.folder, files, command))
-    write_atomically(folder / "report.html", report.encode("utf-8"))
-    return folder / "report.html"
+    return folder
+
+
+def write_comparison_report(
+    campaign: Campaign, results: Sequence[CompareResult], command: str, why: WhyPart | NoWhy, target: Path
+) -> None:
+    """Write the HTML report of the results, with the why part or the reason that there is none."""
+    files = [CAMPAIGN_FILE, *(entry.file for entry in campaign.pulls)] if why is NOT_ASKED else input_files(campaign)
+    report = compare_report(results, campaign, identity(campaign.folder, files, command), why)
+    write_atomically(target, report.encode("utf-8"))

@@ -1,18 +1,15 @@
 """The HTML report of a comparison: one file with its fonts and figures inside, the same bytes for the same result."""
 
-import base64
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 
-from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
 
-from boostwright.publish import tokens
 from boostwright.publish.cautions import CAUTIONS
 from boostwright.publish.compare_figure import compare_figure
 from boostwright.publish.compare_tables import PeakRow, SpeedRow, peak_rows, pull_notes, speed_rows
-from boostwright.publish.figure_style import FONTS, svg
+from boostwright.publish.explain_report import NOT_ASKED, NoWhy, WhyPart
+from boostwright.publish.html_page import environment, picture, style
 from boostwright.publish.identity import Identity
 from boostwright.records.campaign import Campaign
 from boostwright.reduction.atmosphere import CORRECTION_RULES, NO_CORRECTION
@@ -35,38 +32,13 @@ class _Part:
     peak_gain: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Fonts:
-    """Font files as base64 text."""
-
-    sans: str
-    sans_bold: str
-    serif: str
-
-
-@cache
-def _fonts() -> _Fonts:
-    def text(name: str) -> str:
-        return base64.b64encode((FONTS / name).read_bytes()).decode("ascii")
-
-    return _Fonts(
-        sans=text("source-sans-3-400.ttf"),
-        sans_bold=text("source-sans-3-600.ttf"),
-        serif=text("source-serif-4-600.ttf"),
-    )
-
-
-@cache
-def _environment() -> Environment:
-    return Environment(loader=PackageLoader("boostwright.publish"), autoescape=True, trim_blocks=True)
-
-
-def compare_report(results: Sequence[CompareResult], campaign: Campaign, identity: Identity) -> str:
+def compare_report(
+    results: Sequence[CompareResult], campaign: Campaign, identity: Identity, why: WhyPart | NoWhy = NOT_ASKED
+) -> str:
     """Set the report of one campaign; the first result makes the claim, the others follow with figure and table."""
     first = results[0]
-    style = _environment().get_template("report.css").render(fonts=_fonts(), tokens=tokens)
     return (
-        _environment()
+        environment()
         .get_template("compare.html")
         .render(
             campaign=campaign,
@@ -79,16 +51,15 @@ def compare_report(results: Sequence[CompareResult], campaign: Campaign, identit
             not_shown=_not_shown(results),
             cautions=CAUTIONS,
             identity=identity,
-            style=Markup(style),
+            why=why,
+            style=style(),
         )
     )
 
 
 def figure_svg(result: CompareResult) -> Markup:
     """The figure for a page: SVG that a screen reader announces as one picture with the result's sentence."""
-    drawing = svg(compare_figure(result))
-    body = drawing[drawing.index("<svg ") + len("<svg ") :]
-    return Markup("<svg role='img' aria-label='{}' ").format(result.sentence) + Markup(body)
+    return picture(compare_figure(result), result.quantity, result.sentence)
 
 
 def _part(result: CompareResult) -> _Part:

@@ -51,16 +51,16 @@ _HALO: Any = [withStroke(linewidth=2.6, foreground=tokens.PAPER)]
 _LOOKS: dict[str, tuple[str, str]] = {  # grey and hatch of each cause, told apart in grey print
     "inlet": ("#f4f4f4", "////"),
     "filling": ("#c9c9c9", ""),
-    "leakage": ("#ececec", "...."),
+    "leakage": ("#ececec", ".."),
     "belt slip": ("#dcdcdc", "\\\\\\\\"),
     "drive loss": ("#f8f8f8", "----"),
     "charge cooling": ("#e0e0e0", "xxxx"),
-    "weather": ("#ffffff", "ooo"),
+    "weather": ("#ffffff", "|||"),
     "mixture": ("#e8e8e8", "++++"),
     "drive ratio": ("#a9a9a9", ""),
-    "blower size": ("#f8f8f8", "||||"),
-    "bypass": ("#d0d0d0", "..."),
-    "engine": ("#ffffff", "**"),
+    "blower size": ("#b5b5b5", "---"),
+    "bypass": ("#a0a0a0", ".."),
+    "engine": ("#ffffff", "*"),
 }
 _PLAIN = ("#ffffff", "")
 
@@ -131,7 +131,7 @@ def _titled(text: str, inches: float) -> tuple[Figure, float]:
 
 def _stack(axes: Axes, result: ExplainResult) -> None:
     rpm = 60 * result.engine_speed
-    fine = np.linspace(rpm[0], rpm[-1], 481)  # fine enough that a layer changes sign where it does
+    fine = np.linspace(rpm[0], rpm[-1], 121)  # fine enough that a layer changes sign where it does
     layers = stack_layers(result)
     values = 100 * np.array([np.interp(fine, rpm, layer.values) for layer in layers])
     parts = _stacked(values)
@@ -181,12 +181,12 @@ def _layer_labels(axes: Axes, layers: Sequence[Layer], x: Floats, parts: Floats)
     for layer, edges in zip(layers, parts, strict=True):
         thickness = (edges[:, 1] - edges[:, 0]) / (high - low)
         middles = edges.mean(axis=1)
-        side, place = np.unravel_index(int(np.argmax(thickness[:, 60:-60])), thickness[:, 60:-60].shape)
+        side, place = np.unravel_index(int(np.argmax(thickness[:, 15:-15])), thickness[:, 15:-15].shape)
         last = int(np.argmax(thickness[:, -1]))
-        if thickness[last, -1] >= 0.25 * THINNEST or thickness[side, 60 + place] < THINNEST:
+        if thickness[last, -1] >= 0.25 * THINNEST or thickness[side, 15 + place] < THINNEST:
             at_end.append((float(middles[last, -1]), layer.name, tokens.INK_SECOND))
         else:
-            place, middle = 60 + place, middles[side, 60 + place]
+            place, middle = 15 + place, middles[side, 15 + place]
             axes.text(
                 x[place], middle, layer.name, ha="center", va="center", color=tokens.INK_SECOND, path_effects=_HALO
             )

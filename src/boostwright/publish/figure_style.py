@@ -21,6 +21,7 @@ SANS, SANS_BOLD, SERIF = "Source Sans 3", "Source Sans 3 SemiBold", "Source Seri
 _SETTINGS: Any = {
     "font.family": SANS,
     "font.size": 9.0,
+    "text.parse_math": False,  # a setup may be called "$5 clip, $7 clip"
     "text.color": tokens.INK_SECOND,
     "axes.edgecolor": tokens.EDGE,
     "axes.labelcolor": tokens.INK_SECOND,
@@ -55,7 +56,8 @@ def drawn(draw: Callable[[], Figure]) -> Figure:
     _load_fonts()
     with matplotlib.rc_context(_SETTINGS):
         figure = draw()
-        FigureCanvasAgg(figure).draw()
+        FigureCanvasAgg(figure)
+        figure.draw_without_rendering()
         return figure
 
 

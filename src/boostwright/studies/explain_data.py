@@ -46,14 +46,19 @@ def campaign_data(campaign: Campaign) -> CalibrationData:
     DataError
         If a setup names no build, or a used pull lacks its weather, torque or manifold pressure.
     """
-    builds = [_build(campaign, setup) for setup in (campaign.baseline, campaign.candidate)]
-    screened = screen_pulls(_involved(campaign))
-    pulls = [row.pull for row in screened if row.used]
-    return curves_data(campaign, pulls, builds)
+    return screened_data(campaign, reduced_pulls(campaign))
+
+
+def screened_data(campaign: Campaign, pulls: Sequence[ReducedPull]) -> CalibrationData:
+    """The same from all pulls of the campaign, reduced already; those that the screen flags are left out."""
+    setups = (campaign.baseline, campaign.candidate)
+    builds = [_build(campaign, setup) for setup in setups]
+    screened = screen_pulls([pull for pull in pulls if pull.setup in setups])
+    return curves_data(campaign, [row.pull for row in screened if row.used], builds)
 
 
 def curves_data(campaign: Campaign, pulls: Sequence[ReducedPull], builds: Sequence[Build]) -> CalibrationData:
-    """The same from pulls that are reduced already; the builds are the baseline's and the candidate's."""
+    """The same from the pulls that count; the builds are the baseline's and the candidate's."""
     channels = _carried(pulls, CHANNELS)
     _refuse_without(("torque", "manifold_pressure"), channels)
     chosen = _chosen_speeds(pulls, channels)
@@ -69,10 +74,6 @@ def curves_data(campaign: Campaign, pulls: Sequence[ReducedPull], builds: Sequen
         known=Known(stated=_stated(builds), logged=frozenset(_carried(pulls, OWN_COLUMNS))),
         degrees_of_freedom=_MEASURED_FREEDOM,
     )
-
-
-def _involved(campaign: Campaign) -> list[ReducedPull]:
-    return [pull for pull in reduced_pulls(campaign) if pull.setup in (campaign.baseline, campaign.candidate)]
 
 
 def _build(campaign: Campaign, setup: str) -> Build:
