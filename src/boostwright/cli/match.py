@@ -8,6 +8,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from boostwright.cli.match_vary import (
+    AllowedLosses,
+    Designs,
+    LimitRisk,
+    ObjectiveChoice,
+    Results,
+    Scheduler,
+    SearchChoice,
+    Sets,
+    Vary,
+    VaryOptions,
+    WorkerCount,
+    vary_build,
+)
 from boostwright.cli.output import JsonTarget, progress, refuse_picture, write_json, write_picture
 
 if TYPE_CHECKING:
@@ -17,7 +31,10 @@ BuildPath = Annotated[Path, typer.Argument(metavar="BUILD.toml", help="Engine, b
 Speeds = Annotated[str | None, typer.Option(metavar="FIRST:LAST:STEP", help="Engine speeds in rpm: 2000:6000:100.")]
 Weather = Annotated[str | None, typer.Option(metavar="P, T, RH", help='The air around: "100 kPa, 25 degC, 0.4".')]
 Assumptions = Annotated[bool, typer.Option("--assumptions", help="List every number that the file does not give.")]
-BlowerChoice = Annotated[str, typer.Option(metavar="slip|chamber|MAP.csv", help="Form of blower, or a measured map.")]
+BlowerChoice = Annotated[
+    str | None,
+    typer.Option(metavar="slip|chamber|MAP.csv", help="Form of blower, or a measured map; slip if not said."),
+]
 FigureFile = Annotated[Path | None, typer.Option(metavar="FILE.svg|png|pdf", help="Draw curves and blower map.")]
 
 
@@ -25,12 +42,24 @@ def match(
     build: BuildPath,
     speeds: Speeds = None,
     ambient: Weather = None,
-    blower: BlowerChoice = "slip",
+    blower: BlowerChoice = None,
     assumptions: Assumptions = False,
     figure: FigureFile = None,
     json: JsonTarget = None,
+    vary: Vary = None,
+    search: SearchChoice = "grid",
+    designs: Designs = None,
+    sets: Sets = 20,
+    objective: ObjectiveChoice = "average",
+    allowed_loss: AllowedLosses = None,
+    limit_risk: LimitRisk = 0.05,
+    results: Results = None,
+    workers: WorkerCount = None,
+    scheduler: Scheduler = None,
 ) -> None:
     """Match a build: rotor speed, boost, air, temperatures, power and limits at each engine speed.
+
+    With --vary: which of many changed builds is best, how surely, and inside which limits.
 
     Example: boostwright match examples/inlet-elbow/builds/cast.toml --speeds 2000:5800:200
     """
@@ -40,11 +69,31 @@ def match(
 
     if figure is not None:
         refuse_picture(figure)
+    if vary:
+        asked_to_vary = VaryOptions(
+            vary=vary,
+            search=search,
+            designs=designs,
+            sets=sets,
+            objective=objective,
+            allowed_losses=allowed_loss or [],
+            limit_risk=limit_risk,
+            results=results,
+            workers=workers,
+            scheduler=scheduler,
+            speeds=speeds,
+            ambient=ambient,
+            blower=blower,
+            figure=figure,
+            json=json,
+        )
+        vary_build(build, asked_to_vary)
+        return
     build_file = read_build_file(build)
     asked = round_speeds(build_file) if speeds is None else speeds_from_text(speeds)
     air = ambient_from_text(ambient or STANDARD_AIR)
     with _saying_what_takes_time():
-        result = match_build(build_file, asked, air, blower_from_text(blower, build_file))
+        result = match_build(build_file, asked, air, blower_from_text(blower or "slip", build_file))
     if json is not None:
         write_json(result.as_json(), json)
     if json != "-":

@@ -58,7 +58,7 @@ def chamber_of(build_file: BuildFile) -> ChamberGeometry:
     ValueError
         If its ports and chambers do not follow one another as they must.
     """
-    numbers, _ = complete(_sized(build_file), CHAMBER_RULES)
+    numbers = numbers_with_chambers(build_file)
     words = {word: numbers[path] for word, path in CHAMBER_KEYS.items() if word not in _COUNTS}
     return ChamberGeometry(
         blower_displacement=numbers["blower.displacement"] / numbers["drive.internal_step"],
@@ -89,7 +89,7 @@ def drawn_with_chambers(build_file: BuildFile, generator: np.random.Generator) -
         If no draw is possible, as when the file itself leaves no room.
     """
     rest, wrong = drawn(build_file, generator), ""
-    sized = replace(build_file, numbers=complete(build_file)[0])
+    sized = _sized(build_file)
     for _ in range(_REDRAWS):
         chambers = drawn(sized, generator, _DRAWN_RULES)
         both = replace(rest, numbers={**chambers.numbers, **rest.numbers})
@@ -100,6 +100,11 @@ def drawn_with_chambers(build_file: BuildFile, generator: np.random.Generator) -
         else:
             return both
     raise ValueError(wrong)
+
+
+def numbers_with_chambers(build_file: BuildFile) -> Numbers:
+    """All numbers of a build by key path, chambers and ports too, stated or assumed; what stays out is not known."""
+    return complete(_sized(build_file), CHAMBER_RULES)[0]
 
 
 def states_ports(build_file: BuildFile) -> bool:

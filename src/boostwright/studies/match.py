@@ -100,6 +100,7 @@ _OUTCOMES = {  # word in the JSON, and what is said of the speeds at which it ha
     ),
     MatchOutcome.NO_BALANCE: ("no balance", "no operating point was found between blower and engine"),
 }
+OUTCOME_WORDS = {outcome: words for outcome, (words, _) in _OUTCOMES.items()}
 
 
 @dataclass(frozen=True, kw_only=True)
