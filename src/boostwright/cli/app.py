@@ -13,6 +13,7 @@ from boostwright.cli.inspect import inspect
 from boostwright.cli.match import match
 from boostwright.cli.plan import plan
 from boostwright.cli.pool import pool
+from boostwright.cli.publish import publish
 from boostwright.cli.serve import serve
 from boostwright.errors import BoostwrightError
 
@@ -49,6 +50,7 @@ app.command()(compare)
 app.command()(match)
 app.command()(serve)
 app.command()(explain)
+app.command()(publish)
 app.command()(pool)
 
 

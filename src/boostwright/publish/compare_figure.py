@@ -31,17 +31,27 @@ _STATE_COLOUR = {GAIN: tokens.CANDIDATE, LOSS: tokens.LOSS}
 
 def compare_figure(result: CompareResult) -> Figure:
     """Draw all pulls and the mean curves, the gain with its band, and the strip that says gain, loss or open."""
-    return drawn(lambda: _draw(result))
+    return drawn(lambda: _titled(result))
 
 
-def _draw(result: CompareResult) -> Figure:
-    figure = Figure(figsize=(7.2, 6.6))
+def compare_plots(result: CompareResult) -> Figure:
+    """Draw the same without its verdict, for a page that sets the verdict as text above it."""
+    return drawn(lambda: _draw(result, inches=5.7, top=0.955, bottom=0.075))
+
+
+def _titled(result: CompareResult) -> Figure:
+    figure = _draw(result, inches=6.6, top=0.86, bottom=0.065)
+    title(figure, result.headline, left=0.012)
+    return figure
+
+
+def _draw(result: CompareResult, *, inches: float, top: float, bottom: float) -> Figure:
+    figure = Figure(figsize=(7.2, inches))
     grid = figure.add_gridspec(
-        2, 1, left=_LEFT, right=_RIGHT, top=0.86, bottom=0.065, height_ratios=(1.15, 1), hspace=0.22
+        2, 1, left=_LEFT, right=_RIGHT, top=top, bottom=bottom, height_ratios=(1.15, 1), hspace=0.22
     )
     overlay = figure.add_subplot(grid[0])
     gain = figure.add_subplot(grid[1], sharex=overlay)
-    title(figure, result.headline, left=0.012)
     _overlay(overlay, result)
     _gain(gain, result)
     speed_axis(gain, 60 * result.range_from, 60 * result.range_to)

@@ -170,9 +170,5 @@ def sentence(
         candidate_pulls=str(evidence.candidate_pulls),
         **said,
     )
-    level, reason = grade(evidence)
-    return (
-        result
-        if level == "publishable"
-        else f"{result} {language.phrase(level).capitalize()}: {language.phrase(reason)}."
-    )
+    level, reason = (language.phrase(words) for words in grade(evidence))
+    return result if level == language.phrase("publishable") else f"{result} {level[0].upper()}{level[1:]}: {reason}."

@@ -1,0 +1,57 @@
+"""`boostwright publish`: the result leaves the building, as a report that a customer can read and check."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from boostwright.cli.output import progress
+
+Source = Annotated[Path, typer.Argument(metavar="CAMPAIGN", help="Folder with campaign.toml and its pulls.")]
+Out = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Where it goes, instead of CAMPAIGN/report.")]
+PaperSize = Annotated[
+    Literal["a4", "letter"], typer.Option("--paper", metavar="a4|letter", help="Size of the printed page.")
+]
+UnitSystem = Annotated[
+    Literal["metric", "us"] | None, typer.Option("--units", metavar="metric|us", help="Instead of the campaign's own.")
+]
+Tongue = Annotated[str, typer.Option("--language", metavar="en|de", help="Language of the sentences.")]
+Quantity = Annotated[str, typer.Option(help="What is claimed: power or torque; another quantity is reported only.")]
+ClaimKind = Annotated[
+    str,
+    typer.Option("--claim", metavar="KIND", help='average, peak, largest, best-pull, or "at-speed 4500" in rev/min.'),
+]
+NoWhy = Annotated[bool, typer.Option("--no-why", help="Leave out the causes, whose fit takes seconds.")]
+
+
+def publish(
+    campaign: Source,
+    out: Out = None,
+    paper: PaperSize = "a4",
+    units: UnitSystem = None,
+    language: Tongue = "en",
+    quantity: Quantity = "power",
+    claim: ClaimKind = "average",
+    no_why: NoWhy = False,
+) -> None:
+    """Publish a campaign: the claim that its pulls support, as a tagged PDF and as one HTML file of the same words.
+
+    Example: boostwright publish examples/inlet-elbow --paper letter --units us
+    """
+    from boostwright.publish.published import ReportRequest, campaign_document, write_report
+    from boostwright.records.campaign import read_campaign
+    from boostwright.studies.claim import claim_request
+
+    asked = read_campaign(campaign)
+    request = ReportRequest(
+        quantity=quantity,
+        claim=claim_request(claim),
+        units=units or asked.units,
+        language=language,
+        with_why=not no_why,
+    )
+    progress("Comparing the pulls, and fitting the machine to them where builds are named ...")
+    document = campaign_document(asked, request)
+    pdf, page = write_report(document, campaign / "report" if out is None else out, paper)
+    typer.echo(f"{document.opening.sentence}\n{document.opening.standing}")
+    typer.echo(f"\nPDF: {pdf}\nHTML: {page}\nCheck code: {document.check_code}")

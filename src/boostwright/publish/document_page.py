@@ -1,0 +1,28 @@
+"""A document as one HTML file with its fonts and figures inside, the same bytes for the same document."""
+
+import re
+from typing import Any
+
+from markupsafe import Markup
+
+from boostwright.publish.document import Document, page_data
+from boostwright.publish.html_page import environment, style
+
+_NAMED = re.compile(r'(?<= id=")|(?<=url\(#)|(?<=href="#)')
+
+
+def document_page(document: Document) -> str:
+    """Set a document as a page that asks the network for nothing."""
+    data = page_data(document)
+    pictures = [block for part in (data["opening"], *data["sections"]) for block in part["blocks"] if "svg" in block]
+    for place, picture in enumerate(pictures):
+        picture["drawing"] = _drawing(picture, f"picture-{place}-")
+    look = style() + Markup(environment().get_template("document.css").render())
+    return environment().get_template("document.html").render(document=data, style=look).lstrip()
+
+
+def _drawing(picture: dict[str, Any], prefix: str) -> Markup:
+    """The drawing as markup that a screen reader announces as one image; its names begin with a prefix of their own."""
+    drawing = picture["svg"]
+    body = _NAMED.sub(prefix, drawing[drawing.index("<svg ") + len("<svg ") :])
+    return Markup("<svg role='img' aria-label='{}' ").format(picture["spoken"]) + Markup(body)

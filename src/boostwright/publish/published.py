@@ -1,0 +1,120 @@
+"""From a campaign to its published report: one document, set as PDF and as HTML, and written whole or not at all."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from boostwright.errors import Fault, FileError
+from boostwright.publish.claim_report import Findings, claim_report
+from boostwright.publish.document import Block, Document, Paper, Paragraph, document_json
+from boostwright.publish.document_page import document_page
+from boostwright.publish.identity import identity
+from boostwright.publish.pdf import document_pdf
+from boostwright.publish.why_blocks import why_blocks
+from boostwright.records.atomic import write_atomically
+from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
+from boostwright.reduction.stages import ReducedPull
+from boostwright.studies.claim import AVERAGE, ClaimRequest
+from boostwright.studies.compare import compare_pairs, compare_setups, question_of, reduced_pulls
+from boostwright.studies.compare_result import CompareResult
+from boostwright.studies.language import Language, language
+from boostwright.units import System
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReportRequest:
+    """What is to be published: the quantity and the claim, for which reader, with or without the causes."""
+
+    quantity: str = "power"
+    claim: ClaimRequest = AVERAGE
+    units: System = "metric"
+    language: str = "en"
+    with_why: bool = True
+
+    def command(self, campaign: Campaign) -> str:
+        """The command that makes the same report again, in the folder of the campaign."""
+        del campaign
+        said = ["boostwright publish ."]
+        if self.quantity != "power":
+            said.append(f"--quantity {self.quantity}")
+        if self.claim != AVERAGE:
+            said.append(f'--claim "{self.claim}"')
+        said.append(f"--units {self.units}")
+        if self.language != "en":
+            said.append(f"--language {self.language}")
+        return " ".join([*said, *([] if self.with_why else ["--no-why"])])
+
+
+def campaign_document(campaign: Campaign, request: ReportRequest) -> Document:
+    """Compute and write the report of a campaign; same files, version and request, same document.
+
+    Raises
+    ------
+    DataError
+        If the claim would cross correction rules, days or stands, or a setup or a quantity is not there.
+    """
+    return pulls_document(campaign, reduced_pulls(campaign), request)
+
+
+def pulls_document(campaign: Campaign, pulls: Sequence[ReducedPull], request: ReportRequest) -> Document:
+    """Write the report of a campaign from pulls that are reduced already."""
+    campaign, words = replace(campaign, units=request.units), language(request.language)
+    claimed, *others = compare_pairs(pulls, campaign, request.quantity)
+    findings = Findings(
+        campaign=campaign,
+        claimed=claimed,
+        companions=_companions(campaign, pulls, request.quantity),
+        others=tuple(others),
+        identity=identity(campaign.folder, input_files(campaign), request.command(campaign)),
+        request=request.claim,
+        why=why_blocks(campaign, pulls, words) if request.with_why else (_said(words, "missing.why_asked"),),
+        elsewhere=(_said(words, "missing.elsewhere"),),
+        limits=_limits(campaign, words),
+    )
+    return claim_report(findings, words)
+
+
+def _said(words: Language, key: str, **values: str) -> Paragraph:
+    return Paragraph(text=words.say(key, **values))
+
+
+def _limits(campaign: Campaign, words: Language) -> tuple[Block, ...]:
+    build = campaign.setups[campaign.candidate].build
+    if build is None:
+        return (_said(words, "missing.limits_builds"),)
+    return (_said(words, "missing.limits", build=build),)
+
+
+def _companions(campaign: Campaign, pulls: Sequence[ReducedPull], quantity: str) -> tuple[CompareResult, ...]:
+    """Boost beside what is claimed, where every pull has it."""
+    involved = [pull for pull in pulls if pull.setup in (campaign.baseline, campaign.candidate)]
+    if quantity == "boost" or not all("manifold_pressure" in pull.values and pull.weather for pull in involved):
+        return ()
+    return (compare_setups(pulls, question_of(campaign, "boost")),)
+
+
+def input_files(campaign: Campaign) -> list[str]:
+    """Every file of the campaign's folder that a report is made from."""
+    builds = [setup.build for setup in campaign.setups.values() if setup.build is not None]
+    return [CAMPAIGN_FILE, *dict.fromkeys(builds), *(entry.file for entry in campaign.pulls)]
+
+
+def write_report(document: Document, folder: Path, paper: Paper) -> tuple[Path, Path]:
+    """Write report.pdf, report.html and report.json; files of other names in the folder stay as they are.
+
+    Returns
+    -------
+    tuple of Path
+        The PDF and the HTML.
+    """
+    if folder.exists() and not folder.is_dir():
+        remedy = "move that file away, or name another folder: --out DIR"
+        raise FileError(
+            [Fault(file=str(folder), problem="is a file where the report's folder would be", remedy=remedy)]
+        )
+    pdf, page = folder / "report.pdf", folder / "report.html"
+    content = {pdf: document_pdf(document, paper), page: document_page(document).encode("utf-8")}
+    content[folder / "report.json"] = document_json(document).encode("utf-8")
+    for path, data in content.items():
+        write_atomically(path, data)
+    return pdf, page
