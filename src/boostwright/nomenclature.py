@@ -638,6 +638,7 @@ _STUDIES: tuple[tuple[str, str, str, str], ...] = (
     ("relative_upper", "-", "upper edge of a gain over the baseline", ""),
     ("relative_value", "-", "gain over the baseline", ""),
     ("sample_rate", "1/s", "rows that a logger writes per second", ""),
+    ("most", "-", "share of a limit that is used at most over all speeds", ""),
     ("share_removed", "-", "share of the prior variance that the data removed", ""),
     ("sharpest_cause_left", "-", "share of the width of that cause's interval that a further channel would leave", ""),
     ("standard", "-", "factor for power that a published rule gives", ""),

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from boostwright import __version__
+from boostwright.cli.archive import archive
 from boostwright.cli.compare import compare
 from boostwright.cli.demo import demo
 from boostwright.cli.explain import explain
@@ -50,6 +51,7 @@ app.command()(compare)
 app.command()(match)
 app.command()(serve)
 app.command()(explain)
+app.add_typer(archive, name="archive")
 app.command()(publish)
 app.command()(pool)
 

@@ -63,6 +63,7 @@ class Campaign:
     speed_range: tuple[float, float]
     correction: Correction = "none"
     units: System = "metric"
+    engine_family: str = ""
     stand: Stand
     setups: Mapping[str, Setup]
     columns: tuple[ColumnRule, ...] = ()
@@ -118,6 +119,7 @@ def _campaign(top: TomlTable, folder: Path, faults: list[Fault]) -> Campaign | N
     speed_range = _speed_range(top)
     correction = top.choice("correction", get_args(Correction))
     units = top.choice("units", get_args(System))
+    engine_family = top.text("engine_family", 'write engine_family = "workboat six", as every campaign of it has it')
     stand = _stand(top.table("stand"))
     setups = _setups(top, folder)
     columns = _columns(top.table("columns"))
@@ -135,6 +137,7 @@ def _campaign(top: TomlTable, folder: Path, faults: list[Fault]) -> Campaign | N
         speed_range=speed_range,
         correction=cast("Correction", correction or "none"),
         units=cast("System", units or "metric"),
+        engine_family=engine_family or "",
         stand=stand,
         setups=setups,
         columns=columns,

@@ -33,6 +33,7 @@ def write_campaign(campaign: Campaign) -> Path:
     _put_speed_range(document, campaign.speed_range)
     _put_unless(document, "correction", campaign.correction, "none")
     _put_unless(document, "units", campaign.units, "metric")
+    _put(document, "engine_family", campaign.engine_family or None)
     if campaign.stand != Stand() or "stand" in document:
         _put_stand(_table(document, "stand"), campaign.stand)
     _put_setups(_table(document, "setups"), campaign.setups)

@@ -96,11 +96,16 @@ class Question:
     @property
     def unit(self) -> Unit:
         """The unit that the reader wants."""
-        return display_unit(_DIMENSION.get(self.quantity, "fraction"), self.units)
+        return unit_of(self.quantity, self.units)
 
 
-def question_of(campaign: Campaign, quantity: str) -> Question:
-    """What a campaign asks of one quantity."""
+def unit_of(quantity: str, units: System) -> Unit:
+    """The unit that a reader of these units wants a quantity in."""
+    return display_unit(_DIMENSION.get(quantity, "fraction"), units)
+
+
+def question_of(campaign: Campaign, quantity: str, repeatability: Repeatability | None = None) -> Question:
+    """What a campaign asks of one quantity; `repeatability` is what an archive says of its stand."""
     return Question(
         title=campaign.title,
         baseline=campaign.baseline,
@@ -108,17 +113,23 @@ def question_of(campaign: Campaign, quantity: str) -> Question:
         quantity=quantity,
         speed_range=campaign.speed_range,
         units=campaign.units,
+        repeatability=repeatability,
     )
 
 
 def reduced_pulls(campaign: Campaign, progress: Callable[[str], None] | None = None) -> tuple[ReducedPull, ...]:
     """Read and reduce every pull of a campaign, in the order they were made."""
-    settings = ReductionSettings(
+    settings = reduction_settings(campaign)
+    return tuple(reduce_pull(raw, settings) for raw in read_pulls(campaign, progress))
+
+
+def reduction_settings(campaign: Campaign) -> ReductionSettings:
+    """How the pulls of a campaign are reduced."""
+    return ReductionSettings(
         speed_range=campaign.speed_range,
         rule=correction_rule(campaign.correction),
         rotating_inertia=campaign.stand.rotating_inertia,
     )
-    return tuple(reduce_pull(raw, settings) for raw in read_pulls(campaign, progress))
 
 
 def compare_setups(pulls: Sequence[ReducedPull], question: Question) -> CompareResult:
@@ -177,23 +188,27 @@ def compare_setups(pulls: Sequence[ReducedPull], question: Question) -> CompareR
     )
 
 
-def compare_pairs(pulls: Sequence[ReducedPull], campaign: Campaign, quantity: str) -> list[CompareResult]:
+def compare_pairs(
+    pulls: Sequence[ReducedPull], campaign: Campaign, quantity: str, repeatability: Repeatability | None = None
+) -> list[CompareResult]:
     """Compare every pair of the campaign's tested setups, the pair that it names first.
 
     Each is asked at the level that keeps the stated confidence for all pairs together.
     """
     tested = dict.fromkeys([campaign.baseline, campaign.candidate, *(pull.setup for pull in pulls)])
-    first = question_of(campaign, quantity)
+    first = question_of(campaign, quantity, repeatability)
     pairs = list(combinations(tested, 2))
     level = pairwise_confidence(first.confidence, len(tested))
     return [compare_setups(pulls, replace(first, baseline=a, candidate=b, confidence=level)) for a, b in pairs]
 
 
-def compare_companions(pulls: Sequence[ReducedPull], campaign: Campaign, quantity: str) -> list[CompareResult]:
+def compare_companions(
+    pulls: Sequence[ReducedPull], campaign: Campaign, quantity: str, repeatability: Repeatability | None = None
+) -> list[CompareResult]:
     """What else a report of one quantity shows: power and torque, and manifold pressure where every pull has it."""
     involved = [pull for pull in pulls if pull.setup in (campaign.baseline, campaign.candidate)]
     return [
-        compare_setups(pulls, question_of(campaign, other))
+        compare_setups(pulls, question_of(campaign, other, repeatability))
         for other in COMPANIONS
         if other != quantity and all(other in pull.values for pull in involved)
     ]
@@ -234,12 +249,13 @@ def gain_posterior(pulls: Sequence[ReducedPull], question: Question) -> GainPost
         engine_speed=pulls[0].engine_speed,
         values=values,
         counts=np.array([pull.counts for pull in pulls]),
-        order=_run_order(pulls, question),
+        order=run_order(pulls, question),
     )
     return fit_gain_curve(data, priors, np.random.default_rng(_SEED))
 
 
-def _run_order(pulls: Sequence[ReducedPull], question: Question) -> RunOrder:
+def run_order(pulls: Sequence[ReducedPull], question: Question) -> RunOrder:
+    """When and how the pulls were made."""
     sessions = list(dict.fromkeys(pull.session for pull in pulls))
     installations = list(dict.fromkeys((pull.session, pull.installation) for pull in pulls))
     soaks = [pull.soak for pull in pulls if pull.soak is not None]
