@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.errors import FitError
+from boostwright.inference.chain_form import SLIP_LAW_FORM, ChainForm
 from boostwright.inference.nonlinear_fit import (
     QUICK,
     BatchResiduals,
@@ -17,7 +18,7 @@ from boostwright.inference.nonlinear_fit import (
     standard_normal_prior,
 )
 from boostwright.inference.priors import NOTHING_KNOWN, Known, ParameterSpace, Points, parameter_space
-from boostwright.machine.operating_point import matched
+from boostwright.machine.operating_point import OperatingPoints
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -35,7 +36,7 @@ CHANNELS = (
 LOGARITHMIC = ("torque", "manifold_pressure", "air_mass_flow", "rotor_speed")
 """Those that are compared by their logarithm; the others on their own scale."""
 
-_LARGEST_STEP = 2.0  # prior standard deviations
+LARGEST_STEP = 2.0  # prior standard deviations
 TYPICAL_FREEDOM = 5.6  # degrees of freedom of a usual sensor error, off by 0.3 in its logarithm: 1/(2 0.3^2)
 _LEAST_VALUE = 1e-6  # keeps the logarithm of a quantity that a wild trial drives below zero finite
 
@@ -80,7 +81,7 @@ class CalibrationData:
     `observations` (channels, 2, speeds) are logarithms where the channel is `LOGARITHMIC`; `covariance` is that of the
     flattened observations, its shared parts included. `baseline` and `candidate` are the nominal points of the match,
     and `known` says which of their columns are more than defaults. `degrees_of_freedom` stand behind the size of each
-    channel's errors.
+    channel's errors. `form` is the form of the blower: how points are matched, and what is uncertain of them.
     """
 
     baseline: Points
@@ -90,6 +91,7 @@ class CalibrationData:
     covariance: Floats
     known: Known = NOTHING_KNOWN
     degrees_of_freedom: float = TYPICAL_FREEDOM
+    form: ChainForm = SLIP_LAW_FORM
 
     def __post_init__(self) -> None:
         unknown = [channel for channel in self.channels if channel not in CHANNELS]
@@ -149,12 +151,16 @@ class Predictor:
     def __init__(self, data: CalibrationData) -> None:
         """Lay out the unknowns around the data's nominal points and whiten its covariance."""
         self.data = data
-        self.space: ParameterSpace = parameter_space(data.baseline, data.candidate, data.known)
+        self.space: ParameterSpace = parameter_space(data.baseline, data.candidate, data.known, prior=data.form.prior)
         self.whitening: Floats = np.asarray(np.linalg.inv(np.linalg.cholesky(data.covariance)), float)
+
+    def matched(self, points: Points) -> OperatingPoints:
+        """Points matched with the blower in the form that the data ask for."""
+        return self.data.form.matched(points)
 
     def states(self, vectors: Floats) -> Points:
         """Matched states, shape (vectors, points of both setups)."""
-        return matched(self.space.points(vectors)).states
+        return self.matched(self.space.points(vectors)).states
 
     def predictions(self, vectors: Floats) -> Floats:
         """Observations that the vectors predict, shape (vectors, observations)."""
@@ -210,7 +216,7 @@ def calibrate(data: CalibrationData) -> Calibration:
 
 def _refuse_unmatched(data: CalibrationData) -> None:
     for setup, points in (("baseline", data.baseline), ("candidate", data.candidate)):
-        lost = ~matched(points).is_matched
+        lost = ~data.form.matched(points).is_matched
         if np.any(lost):
             speeds = ", ".join(f"{60 * speed:.0f}" for speed in data.engine_speed[lost])
             raise FitError(
@@ -221,7 +227,7 @@ def _refuse_unmatched(data: CalibrationData) -> None:
 def _fitted(data: CalibrationData, start: Floats) -> Calibration:
     predictor = Predictor(data)
     names = predictor.space.names
-    parameters = [Parameter(name=n, start=z, largest_step=_LARGEST_STEP) for n, z in zip(names, start, strict=True)]
+    parameters = [Parameter(name=n, start=z, largest_step=LARGEST_STEP) for n, z in zip(names, start, strict=True)]
     residuals = predictor.residuals(data.observations.ravel())
     fit = nonlinear_fit(residuals, parameters, standard_normal_prior(len(parameters)), QUICK)
     return Calibration(predictor=predictor, fit=fit)
@@ -231,9 +237,14 @@ def _rescaled(calibration: Calibration) -> CalibrationData:
     """The data with each channel's covariance scaled by what its residuals say of the size of its errors."""
     data, fit = calibration.predictor.data, calibration.fit
     J = fit.jacobian
-    leverage = np.einsum("ij,jk,ik->i", J, fit.covariance, J).reshape(len(data.channels), -1)
-    squares = fit.residuals.reshape(leverage.shape) ** 2
-    spare = leverage.shape[1] - leverage.sum(axis=1)
-    scale = np.sqrt((data.degrees_of_freedom + squares.sum(axis=1)) / (data.degrees_of_freedom + spare))
-    each = np.repeat(scale, leverage.shape[1])
+    leverage = np.einsum("ij,jk,ik->i", J, fit.covariance, J)
+    each = scaled_errors(fit.residuals, leverage, len(data.channels), data.degrees_of_freedom)
     return replace(data, covariance=data.covariance * np.outer(each, each))
+
+
+def scaled_errors(residuals: Floats, leverage: Floats, channel_count: int, degrees_of_freedom: float) -> Floats:
+    """Factors of the errors of observations, one a channel, repeated: what residuals say beyond what was assumed."""
+    squares = residuals.reshape(channel_count, -1) ** 2
+    spare = squares.shape[1] - leverage.reshape(channel_count, -1).sum(axis=1)
+    scale = np.sqrt((degrees_of_freedom + squares.sum(axis=1)) / (degrees_of_freedom + spare))
+    return np.asarray(np.repeat(scale, squares.shape[1]), float)

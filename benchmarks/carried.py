@@ -1,0 +1,240 @@
+"""How well a carried gain, and absolute boost and power elsewhere, hit the truth of another, richer engine.
+
+    python -m benchmarks.carried --campaigns 150 --first-seed 60000 --partial FOLDER --write docs/carried.md
+
+Each invented campaign is carried to its own engine with another pulley and to three other engines, near and far,
+without and with a baseline pull there. Finished campaigns are kept in the partial folder, where an interrupted run
+goes on.
+"""
+
+import argparse
+import json
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchmarks.synthetic_engine import SyntheticCampaign, synthetic_campaign
+from benchmarks.synthetic_targets import TARGETS, SyntheticTarget, baseline_pulls
+from boostwright.inference.calibrate import TYPICAL_SENSOR_ERRORS, Calibration, calibrate, calibration_data
+from boostwright.inference.posterior_draws import PosteriorDraws, randomised_maximum_likelihood
+from boostwright.inference.priors import Known
+from boostwright.inference.transfer import (
+    GAIN_SPREAD,
+    LEVEL_SPREAD,
+    OTHER_ENGINE,
+    TESTED_ENGINE,
+    calibrate_jointly,
+    carried_space,
+    joint_draws,
+)
+from boostwright.machine.operating_point import matched
+from boostwright.records.atomic import write_atomically
+
+Floats = NDArray[np.float64]
+
+CASES = {
+    "torque + boost": ("torque", "manifold_pressure"),
+    "+ charge temperature, inlet pressure": (
+        "torque",
+        "manifold_pressure",
+        "charge_temperature",
+        "blower_inlet_pressure",
+    ),
+}
+DRAWS = 160
+MIXTURE_LOGGED = Known(logged=frozenset({"excess_air_ratio"}))
+ALONE, WITH_BASELINE = "no pull there", "with a baseline there"
+QUANTITIES = {  # name: unit
+    "gain in air": "%",
+    "gain in power": "%",
+    "boost of A": "kPa",
+    "power of A": "%",
+    "air flow of A": "%",
+    "blower outlet of A": "K",
+}
+FOREIGN = tuple(TARGETS)[1:]
+TABLE_HEAD = (
+    "| quantity | unit | true size | error, median | error, 95th | half-width | held, raw | held | mean held |",
+    "|---|---|---|---|---|---|---|---|---|",
+)
+
+
+def reported(points: NDArray[np.void], states: NDArray[np.void]) -> dict[str, Floats]:
+    """What is reported of two setups whose points and states are (2, draws, speeds)."""
+    A, B = states
+    return {
+        "gain in air": 100 * np.log(B["air_mass_flow"] / A["air_mass_flow"]),
+        "gain in power": 100 * (B["brake_power"] / A["brake_power"] - 1),
+        "boost of A": (A["manifold_pressure"] - points[0]["ambient_pressure"]) / 1e3,
+        "power of A": 100 * np.log(np.maximum(A["brake_power"], 1e3)),
+        "air flow of A": 100 * np.log(A["air_mass_flow"]),
+        "blower outlet of A": np.asarray(A["blower_outlet_temperature"], float),
+    }
+
+
+def truth_of(target: SyntheticTarget) -> dict[str, Floats]:
+    points = np.stack([target.true_baseline, target.true_candidate])
+    return reported(points, target.true_states)
+
+
+def summary(truth: Floats, draws: Floats) -> dict[str, Any]:
+    """Truth, middle and raw 95 % ends at every speed, then of the mean over speeds."""
+    rows = np.column_stack([draws, draws.mean(axis=1)])
+    lower, middle, upper = np.quantile(rows, [0.025, 0.5, 0.975], axis=0)
+    return {
+        "truth": [*truth.tolist(), float(truth.mean())],
+        "middle": middle.tolist(),
+        "lower": lower.tolist(),
+        "upper": upper.tolist(),
+    }
+
+
+def carried(space: Any, vectors: Floats) -> dict[str, Floats]:
+    points = space.points(vectors)
+    points = np.stack(np.split(points, 2, axis=1))
+    return reported(points, matched(points).states)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """A fitted campaign and its draws."""
+
+    calibration: Calibration
+    draws: PosteriorDraws
+
+
+def alone(source: Source, target: SyntheticTarget, generator: np.random.Generator) -> dict[str, Floats]:
+    data = source.calibration.predictor.data
+    scopes = TESTED_ENGINE if target.is_tested_engine else OTHER_ENGINE
+    space = carried_space(data, target.baseline, target.candidate, scopes=scopes)
+    return carried(space.space, space.vectors(source.draws.vectors, generator))
+
+
+def with_baseline(
+    source: Source, target: SyntheticTarget, channels: tuple[str, ...], generator: np.random.Generator
+) -> dict[str, Floats]:
+    joint = calibrate_jointly(source.calibration, baseline_pulls(target, channels, generator))
+    _, vectors = joint_draws(joint, DRAWS, generator)
+    data = source.calibration.predictor.data
+    space = carried_space(data, target.baseline, target.candidate)
+    return carried(space.space, vectors)
+
+
+def fitted(campaign: SyntheticCampaign, channels: tuple[str, ...], generator: np.random.Generator) -> Source:
+    curves = {channel: campaign.curves[channel] for channel in channels}
+    data = calibration_data(campaign.baseline, campaign.candidate, curves, TYPICAL_SENSOR_ERRORS, MIXTURE_LOGGED)
+    calibration = calibrate(data)
+    return Source(calibration=calibration, draws=randomised_maximum_likelihood(calibration, DRAWS, generator))
+
+
+def campaign_record(seed: int) -> dict[str, Any]:
+    """Everything that the tables need of one campaign, and the processor time of its parts."""
+    generator = np.random.default_rng(seed)
+    campaign = synthetic_campaign(generator)
+    targets = {name: make(campaign, generator) for name, make in TARGETS.items()}
+    record: dict[str, Any] = {"seed": seed}
+    for case, channels in CASES.items():
+        source = fitted(campaign, channels, generator)
+        for name, target in targets.items():
+            truth = truth_of(target)
+            started = time.process_time()
+            found = {ALONE: alone(source, target, generator)}
+            middle = time.process_time()
+            if not target.is_tested_engine:
+                found[WITH_BASELINE] = with_baseline(source, target, CASES["torque + boost"], generator)
+            seconds = {ALONE: middle - started, WITH_BASELINE: time.process_time() - middle}
+            for way, draws in found.items():
+                record[f"{case}|{name}|{way}"] = {
+                    "seconds": seconds[way],
+                    **{quantity: summary(truth[quantity], draws[quantity]) for quantity in QUANTITIES},
+                }
+    return record
+
+
+def records(first_seed: int, count: int, partial: Path | None) -> Iterator[dict[str, Any]]:
+    """The records of all campaigns, those read that an earlier run has finished."""
+    started = time.monotonic()
+    for i in range(count):
+        seed = first_seed + i
+        kept = None if partial is None else partial / f"carried-{seed}.json"
+        if kept is not None and kept.exists():
+            yield json.loads(kept.read_text(encoding="utf-8"))
+            continue
+        record = campaign_record(seed)
+        if kept is not None:
+            write_atomically(kept, json.dumps(record).encode("utf-8"))
+        sys.stderr.write(f"\r{i + 1} of {count} campaigns, {time.monotonic() - started:.0f} s")
+        sys.stderr.flush()
+        yield record
+
+
+def held(of: dict[str, Any], factor: float) -> NDArray[np.bool_]:
+    """Where the interval, spread about its middle, holds the truth; the last is that of the mean over speeds."""
+    truth, middle, lower, upper = (np.array(of[key]) for key in ("truth", "middle", "lower", "upper"))
+    return (truth >= middle + factor * (lower - middle)) & (truth <= middle + factor * (upper - middle))
+
+
+def row(case: str, name: str, way: str, quantity: str, found: list[dict[str, Any]]) -> str:
+    each = [record[f"{case}|{name}|{way}"][quantity] for record in found]
+    errors = np.abs([of["middle"][-1] - of["truth"][-1] for of in each])
+    factor = GAIN_SPREAD if quantity.startswith("gain") else LEVEL_SPREAD
+    widths = [factor * (of["upper"][-1] - of["lower"][-1]) / 2 for of in each]
+    raw = 100 * np.mean([held(of, 1.0)[:-1].mean() for of in each])
+    spread = 100 * np.mean([held(of, factor)[:-1].mean() for of in each])
+    mean = 100 * np.mean([held(of, factor)[-1] for of in each])
+    size = f"{np.median(np.abs([of['truth'][-1] for of in each])):.1f}" if QUANTITIES[quantity] != "K" else ""
+    size = "" if quantity in ("power of A", "air flow of A") else size
+    return (
+        f"| {quantity} | {QUANTITIES[quantity]} | {size} | {np.median(errors):.2f} | {np.quantile(errors, 0.95):.2f} "
+        f"| {np.median(widths):.2f} | {raw:.0f} | {spread:.0f} | {mean:.0f} |"
+    )
+
+
+def tables(found: list[dict[str, Any]]) -> list[str]:
+    lines: list[str] = []
+    for case in CASES:
+        lines += [f"## {case}", ""]
+        for name in TARGETS:
+            for way in (ALONE, WITH_BASELINE) if name in FOREIGN else (ALONE,):
+                seconds = np.median([record[f"{case}|{name}|{way}"]["seconds"] for record in found])
+                heading = name if name not in FOREIGN else f"{name}, {way}"
+                lines += [f"### {heading}", "", f"Processor seconds, median: {seconds:.2f}.", ""]
+                lines += list(TABLE_HEAD)
+                lines += [row(case, name, way, quantity, found) for quantity in QUANTITIES]
+                lines += [""]
+    return lines
+
+
+HEAD = """# How well a gain is carried to other engines
+
+Made by `python -m benchmarks.carried --campaigns {campaigns} --first-seed {first_seed} --write docs/carried.md`.
+
+{campaigns} invented campaigns of two setups, 13 engine speeds each, their truth an engine of other laws than the chain
+that is fitted (`benchmarks/synthetic_engine.py`), each carried to four builds (`benchmarks/synthetic_targets.py`).
+"""
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--campaigns", type=int, default=150)
+    parser.add_argument("--first-seed", type=int, default=60000)
+    parser.add_argument("--partial", type=Path)
+    parser.add_argument("--write", type=Path)
+    asked = parser.parse_args()
+    found = list(records(asked.first_seed, asked.campaigns, asked.partial))
+    head = HEAD.format(campaigns=asked.campaigns, first_seed=asked.first_seed)
+    text = "\n".join([head, *tables(found)])
+    if asked.write:
+        asked.write.write_text(text, encoding="utf-8")
+    else:
+        print(text)
+
+
+if __name__ == "__main__":
+    main()
