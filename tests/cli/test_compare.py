@@ -135,3 +135,21 @@ def test_the_demo_never_writes_over_what_is_there(tmp_path):
     report = tmp_path / "demo-2" / "results" / "report.html"
     assert report.is_file()
     assert str(report) in done.stdout
+    text = report.read_text(encoding="utf-8")
+    assert "Why did it gain: more air, or only more pressure?" in text
+    assert "builds/machined.toml: SHA-256" in text
+
+
+def test_a_report_goes_where_it_is_wanted_with_the_reason_for_the_gain(campaign, tmp_path):
+    target = tmp_path / "why" / "report.html"
+    run("compare", campaign, "--no-files", "--why", "--report", target)
+    text = target.read_text(encoding="utf-8")
+    assert "Which part brought it?" in text
+    assert len(re.findall(r"SHA-256 <code>([0-9a-f]{64})", text)) == 10
+
+
+def test_without_builds_the_report_says_what_the_reason_for_the_gain_would_need(campaign, tmp_path):
+    folder = copy_of(campaign, tmp_path, **{'build = "builds/cast.toml"': ""})
+    run("compare", folder, "--why")
+    text = (folder / "results" / "report.html").read_text(encoding="utf-8")
+    assert "names no build, and an explanation needs one of each setup; write build = " in text

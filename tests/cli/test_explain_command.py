@@ -27,6 +27,15 @@ def test_causes_unknowns_and_channels_are_printed(printed):
         assert words in printed
 
 
+def test_a_report_holds_the_answer_and_names_its_inputs(tmp_path):
+    target = tmp_path / "why.html"
+    result = CliRunner().invoke(app, ["explain", str(EXAMPLE), "--report", str(target)])
+    assert result.exit_code == 0, result.output
+    text = target.read_text(encoding="utf-8")
+    assert "What did the data determine?" in text
+    assert "builds/cast.toml: SHA-256" in text
+
+
 def test_json_on_standard_output_stands_alone():
     result = CliRunner().invoke(app, ["explain", str(EXAMPLE), "--json", "-"])
     written = json.loads(result.stdout)

@@ -23,6 +23,7 @@ from boostwright.units import System, Unit, display_unit, parse_unit, printed_sy
 
 MOST_SPEEDS = 6
 _MOST_DECIMALS = 2  # of a percentage of power: less is no news to anybody
+_LEAST_DECIMALS = 1  # so that a reader can add the shares up
 _DIMENSIONS = {"kg_per_s": "mass_flow", "kpa": "pressure", "kw": "power", "degC": "temperature"}
 _PRINTED_UNIT = {"-": (1.0, "–"), "m2": (1e-4, "cm²"), "Pa": (100.0, "hPa"), "W": (1e3, "kW")}  # of an SI unit
 
@@ -87,7 +88,7 @@ def _percents_at(term: CauseTerm, rpm: NDArray[np.float64], speeds: list[int]) -
 
 
 def _percent(value: float, half_width: float) -> str:
-    decimals = min(_MOST_DECIMALS, decimals_for(100 * half_width))
+    decimals = min(_MOST_DECIMALS, max(_LEAST_DECIMALS, decimals_for(100 * half_width)))
     return NO_BREAK.join((signed(100 * value, decimals), "±", number(100 * half_width, decimals)))
 
 
