@@ -52,17 +52,17 @@ def campaign_data(campaign: Campaign) -> CalibrationData:
 def screened_data(campaign: Campaign, pulls: Sequence[ReducedPull]) -> CalibrationData:
     """The same from all pulls of the campaign, reduced already; those that the screen flags are left out."""
     setups = (campaign.baseline, campaign.candidate)
-    builds = [_build(campaign, setup) for setup in setups]
+    builds = [setup_build(campaign, setup) for setup in setups]
     screened = screen_pulls([pull for pull in pulls if pull.setup in setups])
     return curves_data(campaign, [row.pull for row in screened if row.used], builds)
 
 
 def curves_data(campaign: Campaign, pulls: Sequence[ReducedPull], builds: Sequence[Build]) -> CalibrationData:
     """The same from the pulls that count; the builds are the baseline's and the candidate's."""
-    channels = _carried(pulls, CHANNELS)
-    _refuse_without(("torque", "manifold_pressure"), channels)
+    channels = logged_by_all(pulls, CHANNELS)
+    refuse_without(("torque", "manifold_pressure"), channels)
     chosen = _chosen_speeds(pulls, channels)
-    curves = [_curves(campaign, _as_measured(pulls), channel, chosen) for channel in channels]
+    curves = [_curves(campaign, as_measured(pulls), channel, chosen) for channel in channels]
     setups = (campaign.baseline, campaign.candidate)
     points = [_points(b, [p for p in pulls if p.setup == s], chosen) for b, s in zip(builds, setups, strict=True)]
     return CalibrationData(
@@ -71,12 +71,12 @@ def curves_data(campaign: Campaign, pulls: Sequence[ReducedPull], builds: Sequen
         channels=channels,
         observations=np.stack([values for values, _ in curves]),
         covariance=block_diagonal([covariance for _, covariance in curves]),
-        known=Known(stated=_stated(builds), logged=frozenset(_carried(pulls, OWN_COLUMNS))),
+        known=Known(stated=stated_words(builds), logged=frozenset(logged_by_all(pulls, OWN_COLUMNS))),
         degrees_of_freedom=_MEASURED_FREEDOM,
     )
 
 
-def _build(campaign: Campaign, setup: str) -> Build:
+def setup_build(campaign: Campaign, setup: str) -> Build:
     path = campaign.setups[setup].build
     if path is None:
         problem = "names no build, and an explanation needs one of each setup"
@@ -85,12 +85,12 @@ def _build(campaign: Campaign, setup: str) -> Build:
     return build_of(read_build_file(campaign.folder / path))
 
 
-def _carried(pulls: Sequence[ReducedPull], words: Sequence[str]) -> tuple[str, ...]:
+def logged_by_all(pulls: Sequence[ReducedPull], words: Sequence[str]) -> tuple[str, ...]:
     """Those of the words that every pull carries."""
     return tuple(word for word in words if all(word in pull.values for pull in pulls))
 
 
-def _refuse_without(needed: Sequence[str], channels: Sequence[str]) -> None:
+def refuse_without(needed: Sequence[str], channels: Sequence[str]) -> None:
     missing = [word.replace("_", " ") for word in needed if word not in channels]
     if missing:
         problem = "is not logged in every pull, and an explanation needs it"
@@ -113,7 +113,7 @@ def _chosen_speeds(pulls: Sequence[ReducedPull], channels: Sequence[str]) -> NDA
     return usable[np.unique(np.linspace(0, usable.size - 1, SPEED_COUNT).round().astype(np.intp))]
 
 
-def _as_measured(pulls: Sequence[ReducedPull]) -> list[ReducedPull]:
+def as_measured(pulls: Sequence[ReducedPull]) -> list[ReducedPull]:
     """Pulls with the weather correction of torque taken back: the chain models the weather itself."""
     return [
         replace(pull, values={**pull.values, "torque": pull.values["torque"] / pull.correction_factor})
@@ -151,13 +151,13 @@ def _middle(campaign: Campaign, pulls: Sequence[ReducedPull], channel: str) -> F
 
 def _points(build: Build, pulls: Sequence[ReducedPull], chosen: NDArray[np.intp]) -> Points:
     """Nominal points of a build in the mean weather of its pulls, with the conditions that they log."""
-    points = build_points(build, pulls[0].engine_speed[chosen], _mean_weather(pulls))
-    for word in _carried(pulls, OWN_COLUMNS):
+    points = build_points(build, pulls[0].engine_speed[chosen], mean_weather(pulls))
+    for word in logged_by_all(pulls, OWN_COLUMNS):
         points[word] = np.nanmean([pull.values[word][chosen] for pull in pulls], axis=0)
     return points
 
 
-def _mean_weather(pulls: Sequence[ReducedPull]) -> Ambient:
+def mean_weather(pulls: Sequence[ReducedPull]) -> Ambient:
     known = [pull.weather for pull in pulls if pull.weather is not None]
     if len(known) < len(pulls):
         lacking = next(pull for pull in pulls if pull.weather is None)
@@ -167,7 +167,7 @@ def _mean_weather(pulls: Sequence[ReducedPull]) -> Ambient:
     return ambient_air(*(float(value) for value in mean))
 
 
-def _stated(builds: Sequence[Build]) -> frozenset[str]:
+def stated_words(builds: Sequence[Build]) -> frozenset[str]:
     """Words that every build file states rather than leaves to a rule."""
     words = {rule.key_path: rule.default.word for rule in RULES}
     assumed = {words[assumption.key_path] for build in builds for assumption in build.assumptions}
