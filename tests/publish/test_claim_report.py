@@ -27,7 +27,7 @@ from tests.publish.test_document import HOSTILE, small_document
 
 EXAMPLE = example_folder("inlet-elbow")
 CAMPAIGN = read_campaign(EXAMPLE)
-PLAIN = ReportRequest(with_why=False)
+PLAIN = ReportRequest(with_model=False)
 
 
 @pytest.fixture(scope="module")
@@ -193,7 +193,7 @@ def test_same_inputs_give_the_same_bytes_in_another_process(document, tmp_path):
         str(EXAMPLE),
         "--out",
         str(tmp_path / "there"),
-        "--no-why",
+        "--no-model",
     ]
     subprocess.run(command, check=True, capture_output=True)
     for name in ("report.pdf", "report.html", "report.json"):

@@ -21,7 +21,7 @@ ClaimKind = Annotated[
     str,
     typer.Option("--claim", metavar="KIND", help='average, peak, largest, best-pull, or "at-speed 4500" in rev/min.'),
 ]
-NoWhy = Annotated[bool, typer.Option("--no-why", help="Leave out the causes, whose fit takes seconds.")]
+NoModel = Annotated[bool, typer.Option("--no-model", help="Leave out causes and limits, which take seconds.")]
 
 
 def publish(
@@ -32,7 +32,7 @@ def publish(
     language: Tongue = "en",
     quantity: Quantity = "power",
     claim: ClaimKind = "average",
-    no_why: NoWhy = False,
+    no_model: NoModel = False,
 ) -> None:
     """Publish a campaign: the claim that its pulls support, as a tagged PDF and as one HTML file of the same words.
 
@@ -48,7 +48,7 @@ def publish(
         claim=claim_request(claim),
         units=units or asked.units,
         language=language,
-        with_why=not no_why,
+        with_model=not no_model,
     )
     progress("Comparing the pulls, and fitting the machine to them where builds are named ...")
     document = campaign_document(asked, request)

@@ -9,6 +9,7 @@ from boostwright.publish.claim_report import Findings, claim_report
 from boostwright.publish.document import Block, Document, Paper, Paragraph, document_json
 from boostwright.publish.document_page import document_page
 from boostwright.publish.identity import identity
+from boostwright.publish.limits_blocks import campaign_limits
 from boostwright.publish.pdf import document_pdf
 from boostwright.publish.why_blocks import why_blocks
 from boostwright.records.atomic import write_atomically
@@ -23,17 +24,17 @@ from boostwright.units import System
 
 @dataclass(frozen=True, kw_only=True)
 class ReportRequest:
-    """What is to be published: the quantity and the claim, for which reader, with or without the causes."""
+    """What is to be published: the quantity and the claim, for which reader, with the model or not."""
 
     quantity: str = "power"
     claim: ClaimRequest = AVERAGE
     units: System = "metric"
     language: str = "en"
-    with_why: bool = True
+    with_model: bool = True
 
-    def command(self, campaign: Campaign) -> str:
+    @property
+    def command(self) -> str:
         """The command that makes the same report again, in the folder of the campaign."""
-        del campaign
         said = ["boostwright publish ."]
         if self.quantity != "power":
             said.append(f"--quantity {self.quantity}")
@@ -42,7 +43,7 @@ class ReportRequest:
         said.append(f"--units {self.units}")
         if self.language != "en":
             said.append(f"--language {self.language}")
-        return " ".join([*said, *([] if self.with_why else ["--no-why"])])
+        return " ".join([*said, *([] if self.with_model else ["--no-model"])])
 
 
 def campaign_document(campaign: Campaign, request: ReportRequest) -> Document:
@@ -60,16 +61,17 @@ def pulls_document(campaign: Campaign, pulls: Sequence[ReducedPull], request: Re
     """Write the report of a campaign from pulls that are reduced already."""
     campaign, words = replace(campaign, units=request.units), language(request.language)
     claimed, *others = compare_pairs(pulls, campaign, request.quantity)
+    why, limits = _model(campaign, pulls, words, is_asked=request.with_model)
     findings = Findings(
         campaign=campaign,
         claimed=claimed,
         companions=_companions(campaign, pulls, request.quantity),
         others=tuple(others),
-        identity=identity(campaign.folder, input_files(campaign), request.command(campaign)),
+        identity=identity(campaign.folder, input_files(campaign), request.command),
         request=request.claim,
-        why=why_blocks(campaign, pulls, words) if request.with_why else (_said(words, "missing.why_asked"),),
+        why=why,
         elsewhere=(_said(words, "missing.elsewhere"),),
-        limits=_limits(campaign, words),
+        limits=limits,
     )
     return claim_report(findings, words)
 
@@ -78,11 +80,15 @@ def _said(words: Language, key: str, **values: str) -> Paragraph:
     return Paragraph(text=words.say(key, **values))
 
 
-def _limits(campaign: Campaign, words: Language) -> tuple[Block, ...]:
+def _model(
+    campaign: Campaign, pulls: Sequence[ReducedPull], words: Language, *, is_asked: bool
+) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+    """What the model of the machine says: why it gained, and which limit gives first."""
+    if is_asked:
+        return why_blocks(campaign, pulls, words), campaign_limits(campaign, words)
     build = campaign.setups[campaign.candidate].build
-    if build is None:
-        return (_said(words, "missing.limits_builds"),)
-    return (_said(words, "missing.limits", build=build),)
+    key, values = ("limits_builds", {}) if build is None else ("limits_asked", {"build": build})
+    return (_said(words, "missing.why_asked"),), (_said(words, f"missing.{key}", **values),)
 
 
 def _companions(campaign: Campaign, pulls: Sequence[ReducedPull], quantity: str) -> tuple[CompareResult, ...]:
