@@ -1,9 +1,6 @@
 """A real Chromium on a real server. Without Chromium these tests are skipped, unless BOOSTWRIGHT_REQUIRE_BROWSER=1."""
 
 import os
-import shutil
-import socket
-import threading
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -11,32 +8,17 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-import uvicorn
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from boostwright.records.examples import copy_example
-from boostwright.web.access import Access
-from boostwright.web.app import create_app
+from tests.browser.serving import ARGUMENTS, Served, chromium, served
 
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 WAIT, FIRST_WAIT = 60_000, 120_000  # ms: a first compile of the kernels may fall into the opening of a page
-
-
-def _chromium() -> str | None:
-    return next((path for name in ("chromium", "chromium-browser") if (path := shutil.which(name))), None)
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    path = _chromium()
+    path = chromium()
     if path is None:
         reason = "Chromium is not installed: apt-get install chromium"
         if os.environ.get("BOOSTWRIGHT_REQUIRE_BROWSER") == "1":
@@ -48,31 +30,11 @@ def browser() -> Iterator[Browser]:
         browser.close()
 
 
-@dataclass
-class Served:
-    """A folder and the address under which it is served."""
-
-    folder: Path
-    address: str
-
-
-def _serve(folder: Path) -> Iterator[Served]:
-    listening = socket.socket()
-    listening.bind(("127.0.0.1", 0))
-    listening.listen()  # at once, so that a page that comes before the server waits instead of being refused
-    server = uvicorn.Server(uvicorn.Config(create_app(folder, Access()), log_level="warning"))
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
-    yield Served(folder, f"http://127.0.0.1:{listening.getsockname()[1]}")
-    server.should_exit = True
-    thread.join(10)
-    listening.close()
-
-
 @pytest.fixture(scope="module")
 def elbow(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """The example campaign, with a claim and a pull that is left out."""
-    yield from _serve(copy_example("inlet-elbow", tmp_path_factory.mktemp("served") / "elbow"))
+    with served(copy_example("inlet-elbow", tmp_path_factory.mktemp("served") / "elbow")) as one:
+        yield one
 
 
 @pytest.fixture
@@ -80,7 +42,8 @@ def nothing(tmp_path: Path) -> Iterator[Served]:
     """An empty folder."""
     folder = tmp_path / "empty"
     folder.mkdir()
-    yield from _serve(folder)
+    with served(folder) as one:
+        yield one
 
 
 @dataclass
@@ -117,6 +80,8 @@ def open_page(watched: Watched, served: Served, rest: str = "/") -> Page:
     page.wait_for_selector("html[data-ready]", state="attached")
     page.wait_for_selector("#f-gain canvas", state="attached", timeout=FIRST_WAIT)
     page.wait_for_selector("#f-map canvas", state="attached", timeout=FIRST_WAIT)
+    page.wait_for_selector("#f-plan canvas", state="attached", timeout=FIRST_WAIT)
+    page.wait_for_selector("#f-why canvas", state="attached", timeout=FIRST_WAIT)
     return page
 
 

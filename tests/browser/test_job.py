@@ -33,7 +33,7 @@ DROP = """([id, files]) => {
 }"""
 
 
-def test_from_an_empty_folder_to_a_report(watched: Watched, nothing: Served, tmp_path: Path):
+def test_from_an_empty_folder_to_a_report(nothing: Served, watched: Watched, tmp_path: Path):
     page, example = watched.page, example_folder("inlet-elbow")
     page.goto(nothing.address)
     page.wait_for_selector("html[data-ready]", state="attached")
@@ -123,7 +123,7 @@ def test_the_copied_table_is_that_of_the_command(watched: Watched, elbow: Served
     page.context.grant_permissions(["clipboard-read", "clipboard-write"], origin=elbow.address)
     page.goto(elbow.address)
     page.wait_for_selector("#f-gain canvas", state="attached", timeout=FIRST_WAIT)
-    page.get_by_role("button", name="Copy CSV").click()
+    page.locator("#gain button", has_text="Copy CSV").click()
     until(page, "() => document.getElementById('toast').textContent === 'CSV copied'")
     rows = list(csv.reader(io.StringIO(page.evaluate("navigator.clipboard.readText()"))))
     result = page.request.get(f"{elbow.address}/api/compare").json()["result"]

@@ -1,5 +1,6 @@
 """The page in a real browser: one hand for all readings, drawn data, keys, states, access for everybody."""
 
+import json
 from pathlib import Path
 
 import axe_core_python
@@ -131,8 +132,9 @@ def test_axe_finds_nothing(watched: Watched, elbow: Served, theme: str, width: i
     page = open_page(watched, elbow, f"/?theme={theme}&drive_ratio=2.6")
     until(page, "() => document.getElementById('reach').dataset.s === 'far'")
     page.locator('tr[data-file="pulls/05-cast.tsv"] button').click()
-    page.get_by_role("button", name="Show table").click()
-    page.locator("details.more summary").first.click()
+    page.evaluate("document.querySelectorAll('button[aria-expanded=false]').forEach(button => button.click())")
+    page.evaluate("document.querySelectorAll('details.more').forEach(more => { more.open = true })")
+    assert page.locator(".nums").count() >= 8
     assert violations(page) == []
     page.click("#edit")
     page.locator("details.more summary").first.click()
@@ -171,12 +173,12 @@ class TestStates:
         page = watched.page
 
         def refuse(route) -> None:
-            view = route.fetch().json()
+            view = json.loads(route.fetch().text().rpartition("event: result\ndata: ")[2])
             view["page"]["claim"] = {
                 "sentence": "No gain may be claimed over 3 000–5 800 rev/min: +1 ± 2 %.",
                 "is_allowed": False,
             }
-            route.fulfill(json=view)
+            route.fulfill(content_type="text/event-stream", body=f"event: result\ndata: {json.dumps(view)}\n\n")
 
         page.route("**/api/compare?*", refuse)
         open_page(watched, elbow)
@@ -206,10 +208,10 @@ class TestStates:
         held = []
         page.route("**/api/compare?quantity=torque", lambda route: held.append(route))
         page.select_option("#quantity", "torque")
-        page.wait_for_selector("#gain-body.old[aria-busy]", state="attached")
-        assert "Working it out again" in page.text_content("#gain-body")
+        page.wait_for_selector("#gain-body.old .work[aria-busy]")
+        assert "Comparing the pulls again" in page.text_content("#gain-body")
+        assert "The figure below is from before." in page.text_content("#gain-body")
         assert page.locator("#f-gain canvas").count() == 1
-        page.wait_for_timeout(100)
         held[0].continue_()
         until(page, "() => document.querySelector('#rd-gain').textContent.includes('N·m')")
         assert page.locator("#gain-body.old").count() == 0
@@ -220,6 +222,10 @@ class TestStates:
         page.goto(elbow.address)
         page.wait_for_selector("html[data-ready]", state="attached")
         assert "The server does not answer" in page.text_content("h1")
+        assert "this page then goes on by itself" in page.text_content("#lost")
+        page.unroute("**/api/campaign")
+        page.wait_for_selector("#f-gain canvas", state="attached")
+        assert page.locator("#lost").is_hidden()
         watched.complaints.clear()  # the aborted request, noted by the browser
 
 

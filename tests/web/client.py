@@ -61,11 +61,33 @@ class Client:
     def send(self, method: str, path: str, body: bytes, headers: dict[str, str]) -> Answer:
         return asyncio.run(self._send(method, path, body, headers))
 
-    async def _send(self, method: str, path: str, body: bytes, headers: dict[str, str]) -> Answer:
+    def events(self, path: str, leave_at: str = "") -> list[tuple[str, Any]]:
+        """What a stream says, as (event, data); the connection closes when an event of the name `leave_at` comes."""
+        return asyncio.run(self.followed(path, leave_at))
+
+    async def followed(self, path: str, leave_at: str = "") -> list[tuple[str, Any]]:
+        """The same, for several at once."""
+        leaving = asyncio.Event()
+        told: list[tuple[str, Any]] = []
+
+        async def send(message: Any) -> None:
+            for block in message.get("body", b"").decode().split("\n\n")[:-1]:
+                name, data = (line.partition(": ")[2] for line in block.split("\n"))
+                told.append((name, json.loads(data)))
+                if name == leave_at:
+                    leaving.set()
+
+        async def receive() -> dict[str, Any]:
+            await leaving.wait()
+            return {"type": "http.disconnect"}
+
+        await self.app(self._scope("GET", path, {"accept": "text/event-stream"}), receive, send)
+        return told
+
+    def _scope(self, method: str, path: str, headers: dict[str, str]) -> dict[str, Any]:
         parts = urlsplit(path)
-        said = {**self.headers, **({"content-length": str(len(body))} if body else {})}
-        said |= {name.replace("_", "-"): value for name, value in headers.items()}
-        scope = {
+        said = {**self.headers, **{name.replace("_", "-"): value for name, value in headers.items()}}
+        return {
             "type": "http",
             "asgi": {"version": "3.0", "spec_version": "2.4"},
             "http_version": "1.1",
@@ -79,12 +101,15 @@ class Client:
             "client": ("127.0.0.1", 50000),
             "server": ("127.0.0.1", 8460),
         }
+
+    async def _send(self, method: str, path: str, body: bytes, headers: dict[str, str]) -> Answer:
+        scope = self._scope(method, path, {**({"content-length": str(len(body))} if body else {}), **headers})
         status, got, sent = 0, {}, b""
         pieces = [body[start : start + 65536] for start in range(0, len(body), 65536)] or [b""]
 
         async def receive() -> dict[str, Any]:
             if not pieces:
-                return {"type": "http.disconnect"}
+                await asyncio.Event().wait()  # the connection stays open until the answer is there
             piece = pieces.pop(0)
             return {"type": "http.request", "body": piece, "more_body": bool(pieces)}
 

@@ -1,8 +1,6 @@
 """What the page asks and what it is told: the same numbers and faults as the command line."""
 
-import asyncio
 import json
-import threading
 from pathlib import Path
 
 import pytest
@@ -14,7 +12,6 @@ from boostwright.records.campaign import read_campaign
 from boostwright.studies.compare import compare_pairs, reduced_pulls
 from boostwright.web.access import Access
 from boostwright.web.app import create_app
-from boostwright.web.work import Workshop
 from tests.web.client import Client
 
 
@@ -89,6 +86,7 @@ class TestWhatIf:
 
     def test_thin_air_takes_power_and_is_said_to_be_far(self, client):
         page = client.post("/api/match", {"setup": "cast", "ambient_pressure_kpa": 80}).json["page"]
+        assert page["basis"] == "build"
         assert set(page["states"]) == {"loss shown"}
         assert page["is_far"]
 
@@ -289,32 +287,6 @@ def test_no_body_of_any_form_is_our_fault(standing, route, body):
 def test_no_bytes_of_any_form_are_our_fault(standing, body, path):
     for kind in ("application/json", "multipart/form-data; boundary=x", "multipart/form-data", ""):
         assert standing.send("POST", path, body, {"content-type": kind}).status in (413, 415, 422)
-
-
-def test_what_two_ask_at_once_is_made_once():
-    workshop, made = Workshop(), list[int]()
-    gate = threading.Event()
-
-    def work() -> int:
-        made.append(1)
-        gate.wait(5)
-        return 7
-
-    async def both() -> list[int]:
-        first, second = (asyncio.create_task(workshop.beside(lambda: workshop.kept("same", work))) for _ in range(2))
-        await asyncio.sleep(0.05)
-        gate.set()
-        return [await first, await second]
-
-    assert asyncio.run(both()) == [7, 7]
-    assert len(made) == 1
-
-
-def test_work_that_fails_is_not_kept():
-    workshop = Workshop()
-    with pytest.raises(ZeroDivisionError):
-        workshop.kept("key", lambda: 1 // 0)
-    assert workshop.kept("key", lambda: 3) == 3
 
 
 def test_the_page_and_its_licences_are_shipped(client):

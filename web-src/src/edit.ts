@@ -22,7 +22,7 @@ function current(): CampaignDraft {
     draft.pulls.push({ file, setup: "", started: "", barometer: "", air_temperature: "", relative_humidity: "", soak_temperature: "", installation: null, session: "" });
   return draft;
 }
-function touched(): void { if (!S.dirty) { S.dirty = true; emit("compare"); } isDraftReady(); }
+function touched(): void { if (!S.dirty) { S.dirty = true; emit("stale"); } isDraftReady(); }
 
 function field(words: string, key: string, value: string, set: (said: string) => void, more: Props = {}): HTMLElement {
   return h("label", { class: "field" }, h("span", {}, words), input(words, key, value, set, { ...more, "aria-label": undefined }));
@@ -64,7 +64,7 @@ export function editForm(): HTMLElement {
     h("h3", {}, "Pulls and their weather"), pullRows(d, names),
     h("div", { class: "acts big" },
       h("button", { type: "submit", class: "main", id: "save" }, S.campaign?.state === "logs" ? "Write campaign.toml" : "Save and work it out again"),
-      S.campaign?.state !== "logs" && h("button", { type: "button", onclick: () => { discard(); S.editing = S.dirty = false; emit("editing"); emit("compare"); } }, "Discard changes")),
+      S.campaign?.state !== "logs" && h("button", { type: "button", onclick: () => { discard(); S.editing = S.dirty = false; emit("editing"); emit("stale"); } }, "Discard changes")),
     h("p", { class: "kick", id: "save-why" }));
 }
 

@@ -1,11 +1,11 @@
 // Question 5: the build of a setup in another setting; curves, map and limits follow the sliders.
-import { actions } from "./actions";
-import type { Slider } from "./api";
+import { actions, csvOf, head, table } from "./actions";
+import type { PageCurve, Slider } from "./api";
 import { byId, fill, h } from "./dom";
-import { rpm } from "./gain";
-import { faultList } from "./measured";
-import { axis, axisNumber, edge, endLabels, Figure, line, none, px, text, ticks, token, unitLabel, xAxis, xName, yAxis, zeroLine } from "./plot";
-import { chooseSetup, emit, isTurned, loadWhatIf, S, speed, whatIfIndex } from "./store";
+import { endOf, rpm } from "./gain";
+import { axis, axisNumber, edge, endLabels, Figure, line, none, px, speedTicks, text, ticks, token, unitLabel, xAxis, xName, yAxis, zeroLine } from "./plot";
+import { above, oneFault, verdict } from "./state";
+import { chooseSetup, emit, isTurned, loadWhatIf, S, speed, staleReason, studies, units, whatIfIndex, within } from "./store";
 import type uPlot from "uplot";
 
 let shown = "";
@@ -20,12 +20,13 @@ export function renderElsewhere(): void {
   if (!view) {
     shown = "";
     torque = difference = map = null;
-    fill(place, S.whatIfFaults.length
-      ? h("div", { class: "slot fault", role: "alert" }, h("p", { class: "say" }, "The build cannot be matched."), faultList(S.whatIfFaults))
-      : [h("p", { class: "say" }, "No build is named."), h("p", {}, "Give a setup its build file in question 1; then pulley, air and fuel can be turned here.")]);
+    fill(place, S.whatIfFaults.length ? oneFault(S.whatIfFaults, "The build cannot be matched.")
+      : S.setup && S.campaign?.state === "ready" ? h("div", { class: "slot", "aria-busy": "true" }, h("p", { class: "say" }, "Matching the build …"), h("p", {}, "The first match on a computer prepares its kernels, which takes half a minute."))
+        : h("div", { class: "slot" }, h("p", { class: "say" }, "No build is named."), h("p", {}, "Give a setup its build file in question 1; then pulley, air and fuel can be turned here.")));
     return;
   }
-  if (shown !== view.setup) { shown = view.setup; ends = null; build(); }
+  const what = [view.setup, view.page.basis, units()].join();
+  if (shown !== what) { shown = what; ends = null; build(); }
   fitEnds();
   for (const figure of [torque, difference, map]) figure?.draw();
   follow();
@@ -38,6 +39,7 @@ function build(): void {
   const fuel = h("select", { id: "w-fuel", onchange: event => { const said = (event.target as HTMLSelectElement).value; S.fuel = said === view.tested_fuel ? "" : said; turned(); } }, view.fuels.map(name => h("option", { value: name }, name)));
   const plot = (id: string, label: string) => h("div", { id, class: "plot", role: "img", "aria-label": label, "aria-describedby": "elsewhere-say rd-elsewhere" });
   fill(byId("elsewhere-body"),
+    h("div", { id: "elsewhere-above" }),
     h("figure", { class: "fig" },
       h("figcaption", { class: "say", id: "elsewhere-say" }),
       h("p", { class: "read", id: "rd-elsewhere" }),
@@ -54,7 +56,7 @@ function build(): void {
           h("p", { class: "was alone" }, `tested: ${view.tested_fuel}`),
           h("button", { type: "button", id: "w-reset", onclick: () => { S.asked = {}; S.fuel = ""; turned(); } }, "Back to tested"))),
       h("dl", { class: "outs", id: "outs" }),
-      actions("elsewhere", {})));
+      actions("elsewhere", { csv: whatIfCsv, table: whatIfTable, zoom: true })));
   torque = new Figure(byId("f-torque"), 230, true, buildTorque, 100);
   difference = new Figure(byId("f-difference"), 190, true, buildDifference, 100);
   map = new Figure(byId("f-map"), 420, false, buildMap, 100);
@@ -96,8 +98,20 @@ function fitEnds(): void {
   ends = { torque: grown(ends.torque, both), difference: grown(ends.difference, gaps) };
 }
 
-const span = (): [number, number] => { const X = S.whatIf!.page.engine_speed_rpm; return [X[0]!, X.at(-1)!]; };
-const speeds = (figure: Figure): number[] => ticks(...span(), Math.max(3, Math.min(8, Math.floor(figure.element.clientWidth / 95))));
+const span = (): [number, number] => { const X = S.whatIf!.page.engine_speed_rpm; return within(X[0]!, X.at(-1)!); };
+const speeds = (figure: Figure): number[] => speedTicks(...span(), figure.element.clientWidth);
+const end = (Y: (number | null)[]): number | null => endOf(S.whatIf!.page.engine_speed_rpm, Y);
+export function drawElsewhere(): void { torque?.draw(); difference?.draw(); }
+
+function whatIfTable(): HTMLElement {
+  const { page } = S.whatIf!, all = page.readings_rpm, step = [100, 200, 250, 500].find(s => (all.at(-1)! - all[0]!) / s <= 16) ?? 1000, [first] = page.curves as [PageCurve];
+  return table("What if, by speed", [["rev/min"], ...page.curves.map(curve => head(curve.words, curve.unit)), head("Difference", `${first.words.toLowerCase()}, against tested`)],
+    all.flatMap((n, i) => n % step ? [] : [[axisNumber(n), ...page.curves.map(curve => curve.readings[i]!.replace(`\u00a0${curve.unit}`, "")), first.differences[i]!]]));
+}
+function whatIfCsv(): string {
+  const { page } = S.whatIf!, columns = page.curves.map(curve => `${curve.words}, ${curve.unit}`);
+  return csvOf([["engine_speed_rpm", ...columns.flatMap(name => [`${name} tested`, name, `${name} lower`, `${name} upper`])], ...page.engine_speed_rpm.map((n, i) => [n, ...page.curves.flatMap(curve => [curve.tested[i], curve.asked[i], curve.lower[i], curve.upper[i]])])]);
+}
 
 function buildTorque() {
   const { page } = S.whatIf!, curve = page.curves[0]!, a = token("base"), b = token("cand"), at = ticks(...ends!.torque, 5);
@@ -108,8 +122,8 @@ function buildTorque() {
       series: [{}, edge(b), edge(b), line(a, 2.25, [8, 5]), line(b)], bands: [{ series: [1, 2] as [number, number], fill: token("cand-tint") }],
       axes: [xAxis(speeds(torque!), false), yAxis(at)],
       hooks: { draw: [unitLabel(`torque, ${curve.unit}`), (u: uPlot) => endLabels(u, isTurned()
-        ? [{ words: "what if", at: curve.asked.at(-1), colour: b }, { words: "as tested", at: curve.tested.at(-1), colour: a }]
-        : [{ words: "as tested", at: curve.asked.at(-1), colour: b, sub: "95 % range" }])] },
+        ? [{ words: "what if", at: end(curve.asked), colour: b }, { words: "as tested", at: end(curve.tested), colour: a }]
+        : [{ words: "as tested", at: end(curve.asked), colour: b, sub: "95 % range" }])] },
     },
   };
 }
@@ -122,7 +136,7 @@ function buildDifference() {
       scales: { x: { time: false, range: span() }, y: { range: ends!.difference } },
       series: [{}, edge(b), edge(b), line(b)], bands: [{ series: [1, 2] as [number, number], fill: token("cand-tint") }],
       axes: [xAxis(speeds(difference!)), yAxis(ticks(...ends!.difference, 5), true)],
-      hooks: { draw: [unitLabel(`what if less as tested, ${curve.unit}`), xName("rev/min"), (u: uPlot) => { zeroLine(u); endLabels(u, [{ words: "difference", at: curve.difference.at(-1), colour: b, sub: "95 % range" }]); }] },
+      hooks: { draw: [unitLabel(`what if less as tested, ${curve.unit}`), xName("rev/min"), (u: uPlot) => { zeroLine(u); endLabels(u, [{ words: "difference", at: end(curve.difference), colour: b, sub: "95 % range" }]); }] },
     },
   };
 }
@@ -130,13 +144,13 @@ function buildDifference() {
 function buildMap() {
   const lines = S.map?.map;
   if (!lines) return null;
-  const x: [number, number] = [0, lines.highest_flow_m3_per_min], y: [number, number] = [1, lines.highest_pressure_ratio];
+  const x: [number, number] = [0, lines.highest_flow], y: [number, number] = [1, lines.highest_pressure_ratio];
   return {
     data: [x, [1, 1]] as uPlot.AlignedData,
     options: {
       scales: { x: { time: false, range: x }, y: { range: y } }, series: [{}, none()],
       axes: [axis({ size: 30, splits: () => ticks(...x, 7), values: (_: uPlot, v: number[]) => v.map(t => axisNumber(t)) }), yAxis(ticks(...y, 6))],
-      hooks: { draw: [unitLabel("pressure ratio over the blower; faint lines: rotor, rev/min; contours: isentropic efficiency"), xName("m³/min, inlet"), drawMap] },
+      hooks: { draw: [unitLabel("pressure ratio over the blower; faint lines: rotor, rev/min; contours: isentropic efficiency"), xName(`${S.whatIf!.page.flow_unit}, inlet`), drawMap] },
     },
   };
 }
@@ -161,17 +175,17 @@ function drawMap(u: uPlot): void {
   c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
   c.clip();
   for (const l of lines.speeds) {
-    const end = stroke(l.volume_flow_m3_per_min, l.pressure_ratio, token("rule"), 1.2).at(-1);
+    const end = stroke(l.volume_flow, l.pressure_ratio, token("rule"), 1.2).at(-1);
     if (end) labels.push({ words: l.label, x: end[0], y: u.bbox.top + 12 * r });
   }
   for (const l of lines.contours) {
-    const points = stroke(l.volume_flow_m3_per_min, l.pressure_ratio, token("edge"), 1);
+    const points = stroke(l.volume_flow, l.pressure_ratio, token("edge"), 1);
     const middle = points[Math.floor(points.length / 2)];
     if (middle && points.length > 12) labels.push({ words: l.label, x: middle[0], y: middle[1] });
   }
   c.restore();
-  const tested = stroke(page.tested_volume_flow_m3_per_min, page.tested_pressure_ratio, token("base"), 2.25, [8, 5]);
-  const asked = stroke(page.volume_flow_m3_per_min, page.pressure_ratio, token("cand"), 2.75);
+  const tested = stroke(page.tested_volume_flow, page.tested_pressure_ratio, token("base"), 2.25, [8, 5]);
+  const asked = stroke(page.volume_flow, page.pressure_ratio, token("cand"), 2.75);
   const name = (words: string, at: [number, number] | undefined, colour: string, dy = 0): void => { if (at) text(u, words, Math.min(at[0] + 9 * r, u.bbox.left + u.bbox.width + 6 * r), at[1] + dy * r, { colour, weight: 600 }); };
   if (!isTurned()) name("as tested", asked.at(-1), token("cand"));
   else {
@@ -216,14 +230,17 @@ function follow(): void {
   showSettings();
   const reach = byId("reach");
   reach.dataset.s = page.is_far ? "far" : "";
-  reach.textContent = page.is_far ? "Far from what was tested. Treat as a first guess; test before quoting." : isTurned() ? "Near what was tested. Range from what the build file leaves open." : "As tested. Move a slider.";
-  if (i < 0) return;
+  reach.textContent = page.is_far ? "Far from what was tested. Treat as a first guess; test before quoting." : isTurned() ? "Near what was tested." : "As tested. Move a slider.";
+  reach.append(h("br"), page.basis === "pulls" ? "Ranges: the machine that fits the pulls." : studies.explain.working ? "Ranges: the build file alone, while the pulls are being explained." : "Ranges: what the build file leaves open.");
+  fill(byId("elsewhere-above"), above(null, ""));
+  byId("elsewhere-above").hidden = staleReason() === "";
+  if (i < 0) { fill(byId("elsewhere-say"), `Nothing is computed at ${rpm(speed())}.`); fill(byId("rd-elsewhere")); fill(byId("outs")); return; }
   const at = `At ${rpm(speed())}`, change = h("span", { class: "v" }, first.differences[i]);
   const state = page.states[i];
-  fill(byId("elsewhere-say"), !isTurned() ? `As tested, the model gives ${first.readings[i]} ${at.toLowerCase()}.`
+  fill(byId("elsewhere-say"), verdict(!isTurned() ? `As tested, the model gives ${first.readings[i]} ${at.toLowerCase()}.`
     : state === "gain shown" ? [`${at} this would `, h("span", { class: "gain" }, "gain"), ": ", change, " against the build as tested."]
       : state === "loss shown" ? [`${at} this would `, h("span", { class: "loss" }, "give away"), ": ", change, " against the build as tested."]
-        : [`${at} no difference is shown against the build as tested: `, change, "."]);
+        : [`${at} no difference is shown against the build as tested: `, change, "."]));
   fill(byId("rd-elsewhere"), `${at}: `, page.curves.map((curve, k) => [k ? ", " : "", curve.words.toLowerCase(), " ", h("b", {}, curve.readings[i])]), ".", page.warnings.map(warning => ` ${warning}`));
   fill(byId("outs"), page.curves.map(curve => h("div", {}, h("dt", {}, curve.words), h("dd", {}, curve.readings[i], h("small", {}, `tested: ${curve.tested_readings[i]}`)))));
 }

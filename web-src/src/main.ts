@@ -3,28 +3,36 @@ import "uplot/dist/uPlot.min.css";
 import "./css/tokens.css";
 import "./css/page.css";
 import "./css/print.css";
+import { followZoom } from "./actions";
 import { Refusal } from "./api";
 import { renderClaim } from "./claim";
-import { followElsewhere, renderElsewhere } from "./elsewhere";
-import { followGain, renderGain } from "./gain";
-import { renderLimits } from "./limits";
+import { byId, fill } from "./dom";
+import { drawElsewhere, followElsewhere, renderElsewhere } from "./elsewhere";
+import { drawGain, followGain, renderGain } from "./gain";
+import { followLimits, renderLimits } from "./limits";
 import { renderMeasured } from "./measured";
-import { followHand, frame, lost, markCurrent, renderAnswers, renderHand, renderLead, tools } from "./page";
-import { loadCampaign, on, S } from "./store";
+import { renderNext } from "./next";
+import { followHand, frame, markCurrent, renderAnswers, renderHand, renderLead, tools } from "./page";
+import { followWork, renderLost } from "./state";
+import { loadCampaign, lose, on, S, watch, type Kind } from "./store";
+import { drawWhy, followWhy, renderWhy } from "./why";
 
-let commands = "";
 on(kinds => {
-  const known = S.campaign?.commands.join() ?? "";
-  if (known !== commands) { commands = known; frame(); kinds.add("campaign").add("compare").add("whatif"); }
-  const has = (...any: Parameters<typeof kinds.has>[0][]): boolean => any.some(kind => kinds.has(kind));
+  const has = (...any: Kind[]): boolean => any.some(kind => kinds.has(kind));
+  if (has("lost")) renderLost();
   if (has("campaign", "editing") || (has("compare") && !document.getElementById("edit-form"))) renderMeasured();
-  if (has("campaign", "compare")) { renderGain(); renderClaim(); renderLead(); }
-  if (has("campaign", "whatif", "map")) { renderElsewhere(); renderLimits(); }
+  if (has("campaign", "compare", "stale")) { renderGain(); renderClaim(); renderLead(); }
+  if (has("campaign", "plan", "stale") || (has("compare") && !S.dirty)) renderNext();
+  if (has("campaign", "explain", "compare", "stale")) renderWhy();
+  if (has("campaign", "whatif", "map", "stale", "explain")) { renderElsewhere(); renderLimits(); }
   if (has("campaign", "compare") || (has("whatif") && !document.getElementById("speed"))) renderHand();
-  if (has("campaign", "compare", "whatif", "speed")) { followGain(); followHand(); }
-  if (has("speed") && !has("whatif")) followElsewhere();
+  if (has("zoom")) { drawGain(); drawWhy(); drawElsewhere(); followZoom(); }
+  if (has("campaign", "compare", "whatif", "speed", "stale")) { followGain(); followHand(); }
+  if (has("speed") && !has("explain")) followWhy();
+  if (has("speed") && !has("whatif")) { followElsewhere(); followLimits(); }
+  if (has("told")) followWork();
   renderAnswers();
-  if (has("campaign", "compare", "whatif", "map")) land();
+  if (has("campaign", "compare", "plan", "explain", "whatif", "map")) land();
   markCurrent();
 });
 
@@ -39,7 +47,11 @@ addEventListener("scroll", markCurrent, { passive: true });
 await Promise.all(['400 14px "BW Sans"', '600 14px "BW Sans"', '500 22px "BW Serif"'].map(font => document.fonts.load(font)));
 try { await loadCampaign(); } catch (wrong) {
   if (!(wrong instanceof Refusal)) throw wrong;
-  lost(wrong.faults[0]?.said ?? "The server does not answer.");
+  const said = wrong.faults[0]?.problem ?? "The server does not answer";
+  fill(byId("h-top"), `${said}.`);
+  fill(byId("sub"), wrong.status === 0 ? "Nothing that was saved is lost." : wrong.faults[0]?.remedy);
+  if (wrong.status === 0) lose();
 }
+watch();
 land();
 document.documentElement.dataset.ready = "1";

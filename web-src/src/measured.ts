@@ -2,7 +2,7 @@
 import { api, Refusal, type Fault, type Log, type PullDraft } from "./api";
 import { byId, fill, h, say, type Child } from "./dom";
 import { editForm, isDraftReady } from "./edit";
-import { emit, loadCampaign, S } from "./store";
+import { compared, emit, loadCampaign, S } from "./store";
 
 export const count = (n: number, one: string, many = `${one}s`): string => `${n}\u00a0${n === 1 ? one : many}`;
 
@@ -13,7 +13,7 @@ export function measuredSay(): string {
   if (view.state === "logs") return `${logs}; the campaign is still to be said.`;
   const faults = view.faults.length + view.inspection.logs.reduce((n, log) => n + log.faults.length, 0);
   if (faults) return `${count(view.campaign.pulls.length, "pull")}, ${count(faults, "fault")} to mend.`;
-  const pulls = S.compare?.result.pulls;
+  const pulls = compared()?.result.pulls;
   if (!pulls) return `${count(view.campaign.pulls.length, "pull")}.`;
   const out = pulls.filter(pull => !pull.used).length;
   return `${count(pulls.length, "pull")}${out ? `; ${out} left out` : ", all of them used"}.`;
@@ -35,7 +35,7 @@ const key = (setup: string): HTMLElement => h("span", { class: `key ${setup === 
 
 // What was done with a pull, in a word, and its faults, which open in a row of their own beneath.
 function used(pull: PullDraft, log: Log | undefined): { words: string; faults: Fault[] } {
-  const row = S.compare?.result.pulls.find(p => p.file === pull.file), faults = log?.faults ?? [];
+  const row = compared()?.result.pulls.find(p => p.file === pull.file), faults = log?.faults ?? [];
   if (faults.length) return { words: count(faults.length, "fault"), faults };
   if (!row?.fault) return { words: row ? "used" : "", faults: [] };
   const remedy = row.used ? "" : "find its cause and run the pull again; the answer stands without it";
@@ -85,7 +85,7 @@ function columnsTable(): HTMLElement {
 export async function drop(files: File[]): Promise<void> {
   if (!files.length) return;
   const place = byId("dropped");
-  fill(place, h("p", { class: "read" }, `Reading ${count(files.length, "file")} …`));
+  fill(place, h("div", { class: "slot", "aria-busy": "true" }, h("p", { class: "say" }, `Reading ${count(files.length, "file")} …`), h("progress", { "aria-label": "Reading" })));
   let faults: Fault[] = [];
   try {
     const answer = await api.drop(files);

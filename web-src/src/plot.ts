@@ -1,6 +1,6 @@
 // The plot grammar on top of uPlot: bands with edges, dashed baseline, labels at line ends, unit upper left, one speed hand.
 import uPlot from "uplot";
-import { setHover, setPin, speed } from "./store";
+import { setHover, setPin, setZoom, speed, wholeRange } from "./store";
 
 export const token = (name: string): string => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 export const px = (): number => uPlot.pxRatio;
@@ -73,6 +73,7 @@ export const decimalsOf = (values: number[]): number => Math.max(0, ...values.ma
 const font = '14px "BW Sans", sans-serif';
 export const axis = (extra: Partial<uPlot.Axis> = {}): uPlot.Axis => ({ stroke: token("ink-2"), font, grid: { show: false }, ticks: { stroke: token("edge"), width: 1, size: 5 }, border: { show: true, stroke: token("edge"), width: 1 }, gap: 4, ...extra });
 export const yAxis = (at: number[], sign = false): uPlot.Axis => axis({ side: 3, size: 52, border: { show: false }, ticks: { show: false }, grid: { show: true, stroke: token("grid"), width: 1 }, splits: () => at, values: (_, v) => v.map(t => axisNumber(t, decimalsOf(at), sign)) });
+export const speedTicks = (low: number, high: number, width: number): number[] => ticks(low, high, Math.max(3, Math.min(8, Math.floor(width / 95))));
 export const xAxis = (at: number[], labels = true): uPlot.Axis => axis({ size: labels ? 30 : 8, splits: () => at, values: (_, v) => v.map(t => labels ? axisNumber(t) : "") });
 export const unitLabel = (words: string) => (u: uPlot): void => text(u, words, 0, u.bbox.top - 17 * px(), { colour: token("ink-2"), size: 13, halo: false });
 export const xName = (words: string) => (u: uPlot): void => text(u, words, u.bbox.left + u.bbox.width + 24 * px(), u.bbox.top + u.bbox.height + 17 * px(), { colour: token("ink-2"), size: 13, halo: false });
@@ -83,6 +84,7 @@ export const ghost = (ink: string, dash?: number[]): Series => ({ stroke: `${ink
 export const edge = (ink: string): Series => ({ stroke: ink, width: 0.75, points: { show: false } });
 export const none = (): Series => ({ stroke: "transparent", width: 0, points: { show: false } });
 
+const DRAGGED = 8; // px: less is a click
 type Built = { options: Partial<uPlot.Options>; data: uPlot.AlignedData };
 export class Figure {
   static readonly every = new Set<Figure>();
@@ -106,8 +108,8 @@ export class Figure {
     const printing = document.documentElement.dataset.theme === "print";
     this.plot = new uPlot({
       width: this.width, height: printing ? Math.round(0.8 * this.height) : this.height, padding: [28, right, 0, 0], legend: { show: false }, select: { show: false, left: 0, top: 0, width: 0, height: 0 },
-      cursor: { show: this.follows, y: false, drag: { x: false, y: false, setScale: false }, points: { show: false } },
-      series: [], ...built.options,
+      cursor: { show: this.follows, y: false, drag: { x: this.follows, y: false, setScale: false, dist: DRAGGED }, points: { show: false } },
+      series: [], ...built.options, hooks: { ...built.options.hooks, setSelect: [(u: uPlot) => this.selected(u)] },
     }, built.data, this.element);
     Object.assign(this.element, { plot: this.plot }); // so that a test can hold what is drawn against what the server said
     if (this.follows) this.listen(this.plot);
@@ -116,16 +118,27 @@ export class Figure {
   private listen(u: uPlot): void {
     u.over.addEventListener("pointermove", event => { if (event.pointerType !== "touch" || event.buttons) setHover(u.posToVal(event.offsetX, "x")); });
     u.over.addEventListener("pointerleave", () => setHover(null));
-    u.over.addEventListener("click", event => setPin(u.posToVal(event.offsetX, "x")));
+    let from = 0;
+    u.over.addEventListener("pointerdown", event => { from = event.offsetX; });
+    u.over.addEventListener("click", event => { if (Math.abs(event.offsetX - from) < DRAGGED) setPin(u.posToVal(event.offsetX, "x")); });
+    u.over.addEventListener("dblclick", wholeRange);
     requestAnimationFrame(() => this.hand());
+  }
+
+  // A stretch that was dragged over becomes the range of every figure over engine speed.
+  private selected(u: uPlot): void {
+    const { left, width } = u.select;
+    if (width < DRAGGED) return;
+    u.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false);
+    setZoom(u.posToVal(left, "x"), u.posToVal(left + width, "x"));
   }
 
   // The vertical hand, with a ring on every named curve, between the computed speeds by straight lines.
   hand(): void {
     const u = this.plot;
     if (!u || !this.follows || !u.data[0]?.length) return;
-    const n = speed(), left = u.valToPos(n, "x"), X = u.data[0];
-    u.setCursor({ left, top: 10 }, false);
+    const n = speed(), left = u.valToPos(n, "x"), X = u.data[0], isSeen = n >= u.scales.x!.min! && n <= u.scales.x!.max!;
+    u.setCursor({ left: isSeen ? left : -10, top: 10 }, false);
     let j = 0;
     while (j < X.length - 2 && X[j + 1]! < n) j++;
     const share = (n - X[j]!) / (X[j + 1]! - X[j]!);
@@ -133,7 +146,7 @@ export class Figure {
       if (!series.ink) return;
       let dot = u.over.querySelector<HTMLElement>(`.dot[data-i="${i}"]`);
       if (!dot) { dot = document.createElement("i"); dot.className = "dot"; dot.dataset.i = String(i); u.over.append(dot); }
-      const a = u.data[i]?.[j], b = u.data[i]?.[j + 1], known = typeof a === "number" && typeof b === "number" && share >= 0 && share <= 1;
+      const a = u.data[i]?.[j], b = u.data[i]?.[j + 1], known = typeof a === "number" && typeof b === "number" && share >= 0 && share <= 1 && isSeen;
       dot.hidden = !known;
       if (!known) return;
       dot.style.left = `${left}px`;

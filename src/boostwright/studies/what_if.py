@@ -1,21 +1,24 @@
 """What if the tested build had another pulley, other air or another fuel: curves that follow a slider.
 
-The build is drawn once from the ranges of what its file leaves open, and every setting is tried on the same draws. So
-what nobody knows of the build cancels out of the difference as far as it acts alike on both, and a slider that moves
-a little moves the curves a little.
+The build is drawn once, from the ranges of what its file leaves open or, once its pulls have been explained, from the
+machines that fit them; every setting is tried on the same draws. So what nobody knows of the build cancels out of the
+difference as far as it acts alike on both, and a slider that moves a little moves the curves a little.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.errors import DataError
+from boostwright.inference.calibrate import Calibration
+from boostwright.inference.posterior_draws import SPREAD_FACTOR, PosteriorDraws
 from boostwright.machine.assumptions import drawn, fuel_of
-from boostwright.machine.build import build_of
-from boostwright.machine.limits import LimitMargin, limit_margins
+from boostwright.machine.build import Build, build_of
+from boostwright.machine.limits import LimitMargin, LimitUse, limit_margins, limit_uses
 from boostwright.machine.operating_point import Ambient, OperatingPoints, Points, ambient_air, build_points, matched
 from boostwright.physics.fuels import fuel_named
 from boostwright.records.build_file import BuildFile
@@ -32,6 +35,18 @@ STANDARD_WEATHER = Weather(barometer=100e3, air_temperature=298.15, relative_hum
 # Our own choice of how far a setting may lie from the tested one before the page says that it is far.
 FAR_RATIO, FAR_PRESSURE, FAR_TEMPERATURE = 0.10, 8e3, 15.0
 _OF_THE_FUEL = ("fuel.octane_number", "fuel.evaporated_share")
+
+
+class Basis(StrEnum):
+    """What the draws come of: the build file alone, or the pulls as well."""
+
+    BUILD = "build"
+    PULLS = "pulls"
+
+    @property
+    def spread(self) -> float:
+        """By how much the draws' own ranges are widened: measured for draws that fit pulls."""
+        return SPREAD_FACTOR if self is Basis.PULLS else 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,9 +77,21 @@ class WhatIfCurve:
 
 
 @dataclass(frozen=True, kw_only=True)
-class WhatIf:
-    """A build in two settings. The ranges hold what its file leaves open, not what the model gets wrong."""
+class LimitRange:
+    """How much of a limit is used, 1 at the limit: at each speed, and at most over all speeds with its 95 % range."""
 
+    margin: LimitMargin
+    share: Floats
+    most: float
+    lower: float
+    upper: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class WhatIf:
+    """A build in two settings. The ranges hold what the basis leaves open, not what the model gets wrong."""
+
+    basis: Basis
     tested: Setting
     asked: Setting
     engine_speed: Floats
@@ -73,7 +100,7 @@ class WhatIf:
     volume_flow: Floats
     tested_pressure_ratio: Floats
     tested_volume_flow: Floats
-    limits: tuple[LimitMargin, ...]
+    limits: tuple[LimitRange, ...]
     limits_headline: str
     is_far: bool
     warnings: tuple[str, ...]
@@ -115,8 +142,32 @@ def possible_points(build_file: BuildFile, engine_speed: Floats) -> Points:
     return np.stack([build_points(build_of(file), engine_speed, _air(STANDARD_WEATHER)) for file in files])
 
 
+def fitted_points(calibration: Calibration, draws: PosteriorDraws) -> tuple[Points, Points]:
+    """The machines of baseline and candidate that fit their pulls: the most probable first, then the other draws."""
+    vectors = np.vstack([calibration.fit.estimates[None], draws.vectors[:DRAWS]])
+    points = calibration.predictor.space.points(vectors)
+    speeds = points.shape[1] // 2
+    return points[:, :speeds].copy(), points[:, speeds:].copy()
+
+
+def refuelled(points: Points, build_file: BuildFile, fuel_blend: str) -> Points:
+    """Fitted points on another fuel: what the build file says of both fuels moves each column by as much."""
+    if fuel_blend == fuel_of(build_file).name:
+        return points
+    speeds = np.asarray(points["engine_speed"][0], dtype=np.float64)
+    before, after = (
+        build_points(build_of(file), speeds, _air(STANDARD_WEATHER))
+        for file in (build_file, with_fuel(build_file, fuel_blend))
+    )
+    own = points.copy()
+    for word in points.dtype.names or ():
+        if not np.array_equal(before[word], after[word]):
+            own[word] += after[word] - before[word]
+    return own
+
+
 def matched_in(points: Points, setting: Setting) -> OperatingPoints:
-    """The points of `possible_points`, made with the fuel of this setting, matched in it."""
+    """The points of `possible_points` or `fitted_points`, on the fuel of this setting, matched in it."""
     air = ambient_air(setting.ambient_pressure, setting.air_temperature, setting.relative_humidity)
     own = points.copy()
     own["drive_ratio"] = setting.drive_ratio
@@ -127,25 +178,47 @@ def matched_in(points: Points, setting: Setting) -> OperatingPoints:
 
 
 def what_if(
-    build_file: BuildFile, before: OperatingPoints, tested: Setting, after: OperatingPoints, asked: Setting
+    build_file: BuildFile,
+    before: OperatingPoints,
+    tested: Setting,
+    after: OperatingPoints,
+    asked: Setting,
+    basis: Basis = Basis.BUILD,
 ) -> WhatIf:
     """Compare a build in two settings, matched in each by `matched_in`."""
     build = build_of(_turned(build_file, asked))
-    limits = limit_margins(build, after.at(np.array([0])))
+    margins = limit_margins(build, after.at(np.array([0])))
     return WhatIf(
+        basis=basis,
         tested=tested,
         asked=asked,
         engine_speed=before["engine_speed"][0],
-        curves=tuple(_curve(name, before, after) for name in SHOWN),
+        curves=tuple(_curve(name, before, after, basis) for name in SHOWN),
         pressure_ratio=after.pressure_ratio[0],
         volume_flow=_volume_flow(after)[0],
         tested_pressure_ratio=before.pressure_ratio[0],
         tested_volume_flow=_volume_flow(before)[0],
-        limits=limits,
-        limits_headline=limits_sentence(limits),
+        limits=_limit_ranges(margins, build, after, basis),
+        limits_headline=limits_sentence(margins),
         is_far=_is_far(tested, asked),
         warnings=() if bool(after.is_matched[0].all()) else ("At some speeds there is no operating point.",),
     )
+
+
+def _limit_ranges(
+    margins: Sequence[LimitMargin], build: Build, after: OperatingPoints, basis: Basis
+) -> tuple[LimitRange, ...]:
+    uses = limit_uses(build, after, build.drive.friction_coefficient)
+    return tuple(_limit_range(margin, use, basis) for margin, use in zip(margins, uses, strict=True))
+
+
+def _limit_range(margin: LimitMargin, use: LimitUse, basis: Basis) -> LimitRange:
+    if not use.is_known:
+        nothing = np.full(use.values.shape[1], np.nan)
+        return LimitRange(margin=margin, share=nothing, most=np.nan, lower=np.nan, upper=np.nan)
+    share = use.share
+    lower, upper = _tails(np.asarray(share.max(axis=1), dtype=np.float64), basis)
+    return LimitRange(margin=margin, share=share[0], most=1.0 - margin.margin, lower=float(lower), upper=float(upper))
 
 
 def _air(weather: Weather) -> Ambient:
@@ -162,13 +235,13 @@ def _turned(build_file: BuildFile, setting: Setting) -> BuildFile:
     return replace(said, numbers=numbers)
 
 
-def _curve(name: str, before: OperatingPoints, after: OperatingPoints) -> WhatIfCurve:
+def _curve(name: str, before: OperatingPoints, after: OperatingPoints, basis: Basis) -> WhatIfCurve:
     column = next(column for column in COLUMNS if column.name == name)
     tested = np.where(before.is_matched, column.shown(before), np.nan)
     asked = np.where(after.is_matched, column.shown(after), np.nan)
-    tested_lower, tested_upper = _tails(tested)
-    lower, upper = _tails(asked)
-    difference_lower, difference_upper = _tails(asked - tested)
+    tested_lower, tested_upper = _tails(tested, basis)
+    lower, upper = _tails(asked, basis)
+    difference_lower, difference_upper = _tails(asked - tested, basis)
     return WhatIfCurve(
         name=name,
         unit=column.unit,
@@ -183,11 +256,11 @@ def _curve(name: str, before: OperatingPoints, after: OperatingPoints) -> WhatIf
     )
 
 
-def _tails(draws: Floats) -> tuple[Floats, Floats]:
-    """Ends of the 95 % range at each speed; NaN where some draw has no operating point."""
+def _tails(draws: Floats, basis: Basis) -> tuple[Floats, Floats]:
+    """Ends of the 95 % range of draws along their first axis; NaN where some draw has no operating point."""
     tail = (1.0 - CONFIDENCE) / 2.0
-    lower, upper = np.quantile(draws, [tail, 1.0 - tail], axis=0)
-    return lower, upper
+    lower, middle, upper = np.quantile(draws, [tail, 0.5, 1.0 - tail], axis=0)
+    return middle + basis.spread * (lower - middle), middle + basis.spread * (upper - middle)
 
 
 def _volume_flow(operating: OperatingPoints) -> Floats:

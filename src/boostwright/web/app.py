@@ -1,8 +1,9 @@
 """The app of one folder: its routes, each a few lines over the studies, and the page."""
 
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncGenerator, Awaitable, Callable, Mapping
+from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 from urllib.parse import quote
 
 from pydantic import BaseModel, ValidationError
@@ -16,31 +17,69 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from boostwright.errors import BoostwrightError, Fault, FileError
+from boostwright.publish.compare_page import compare_page
+from boostwright.publish.explain_page import explain_page
+from boostwright.publish.export import gain_csv
+from boostwright.publish.plan_page import plan_page
+from boostwright.records.campaign import Campaign
+from boostwright.studies.plan import PlanQuestion
 from boostwright.web.access import Access, Gate
-from boostwright.web.campaign_view import campaign_view, inspected_with, write_change
+from boostwright.web.answers import Events, Gone, wants_events, while_connected
+from boostwright.web.campaign_view import campaign_view, inspection_view, write_change
 from boostwright.web.description import description
 from boostwright.web.faults import Refused, as_json, refused, wrong_input, wrong_request
-from boostwright.web.folder import MOST_FILE, MOST_FILES, keep_file
-from boostwright.web.models import CampaignChange, ColumnsAsked, UploadView, WhatIfAsked, fault_view
-from boostwright.web.studies import Studies
+from boostwright.web.folder import (
+    MOST_FILE,
+    MOST_FILES,
+    confined_campaign,
+    content_key,
+    content_of,
+    files_of,
+    inspected_files,
+    keep_file,
+    version_of,
+)
+from boostwright.web.models import (
+    CampaignChange,
+    ColumnsAsked,
+    CompareAsked,
+    CompareView,
+    ExplainAsked,
+    ExplainView,
+    MapAsked,
+    PlanAsked,
+    PlanView,
+    ReportAsked,
+    UploadView,
+    VersionView,
+    WhatIfAsked,
+    fault_view,
+)
 from boostwright.web.work import Workshop
+from boostwright.web.workers import Errand, Workers
 
 STATIC = Path(__file__).parent / "static"
+STUDIES_AT_ONCE = 2
 Asked = TypeVar("Asked", bound=BaseModel)
 Endpoint = Callable[[Request], Awaitable[Response]]
+Rendered = Callable[[Any], str]
+_PROCESSES = (Workers(STUDIES_AT_ONCE), Workers(1))  # for long studies, and for what answers a hand at once
 
 
 def create_app(folder: Path, access: Access) -> Starlette:
     """The app that serves one campaign folder."""
-    doors = Doors(folder.resolve(), Workshop())
+    doors = Doors(folder.resolve(), Workshop(*_PROCESSES))
     api = [
         Route("/api/campaign", doors.campaign, methods=["GET"]),
         Route("/api/campaign", doors.change_campaign, methods=["PUT"]),
+        Route("/api/version", doors.version, methods=["GET"]),
         Route("/api/inspect", doors.inspect, methods=["POST"]),
         Route("/api/logs", doors.drop_logs, methods=["POST"]),
         Route("/api/compare", doors.compare, methods=["GET"]),
         Route("/api/gain.csv", doors.csv, methods=["GET"]),
         Route("/api/report", doors.report, methods=["GET"]),
+        Route("/api/plan", doors.plan, methods=["GET"]),
+        Route("/api/explain", doors.explain, methods=["GET"]),
         Route("/api/match", doors.match, methods=["POST"]),
         Route("/api/map", doors.blower_map, methods=["GET"]),
         Route("/openapi.json", describe, methods=["GET"]),
@@ -53,8 +92,18 @@ def create_app(folder: Path, access: Access) -> Starlette:
             ValidationError: wrong_request,
             Refused: refused,
             HTTPException: _not_served,
+            Gone: _nobody_there,
         },
+        lifespan=_warmed,
     )
+
+
+@asynccontextmanager
+async def _warmed(_: Starlette) -> AsyncGenerator[None]:
+    """Begin the processes while the browser opens, so that the first answer does not wait for them."""
+    for workers in _PROCESSES:
+        workers.warm()
+    yield
 
 
 class Doors:
@@ -63,22 +112,33 @@ class Doors:
     def __init__(self, folder: Path, workshop: Workshop) -> None:
         self.folder = folder
         self.workshop = workshop
-        self.studies = Studies(folder, workshop)
 
-    async def campaign(self, _: Request) -> Response:
+    async def campaign(self, request: Request) -> Response:
         """The folder as it stands."""
-        return _answer(await self.workshop.promptly(lambda: campaign_view(self.folder, self.workshop)))
+        key = await self.workshop.beside(lambda: content_key(self.folder, inspected_files(self.folder), "inspect"))
+        found = await self._made(request, key, "inspection", None)
+        return _answer(await self.workshop.beside(lambda: campaign_view(self.folder, found)))
 
     async def change_campaign(self, request: Request) -> Response:
         """Write campaign.toml."""
         change = await _asked(request, CampaignChange)
-        await self.workshop.promptly(lambda: write_change(self.folder, change))
+        await self.workshop.beside(lambda: write_change(self.folder, change))
         return await self.campaign(request)
+
+    async def version(self, _: Request) -> Response:
+        """Which state of the folder is there."""
+        return _answer(
+            await self.workshop.beside(
+                lambda: VersionView(version=version_of(self.folder), content=content_of(self.folder))
+            )
+        )
 
     async def inspect(self, request: Request) -> Response:
         """Try column rules."""
-        asked = await _asked(request, ColumnsAsked)
-        return _answer(await self.workshop.promptly(lambda: inspected_with(self.folder, asked.columns)))
+        columns = (await _asked(request, ColumnsAsked)).columns
+        key = await self.workshop.beside(lambda: content_key(self.folder, inspected_files(self.folder), columns))
+        found = await self._made(request, key, "inspection", columns)
+        return _answer(await self.workshop.beside(lambda: inspection_view(found, self.folder)))
 
     async def drop_logs(self, request: Request) -> Response:
         """Keep dropped logs."""
@@ -101,34 +161,102 @@ class Doors:
             problem = f"is larger than {MOST_FILE >> 20} MB"
             raise FileError([Fault(file=name[:120], problem=problem, remedy="copy it into the folder's pulls/")])
         data = await upload.read()
-        return await self.workshop.promptly(lambda: keep_file(self.folder, name, data))
+        return await self.workshop.beside(lambda: keep_file(self.folder, name, data))
 
     async def compare(self, request: Request) -> Response:
         """Compare the campaign's pair in one quantity."""
-        quantity = _quantity(request)
-        return _answer(await self.workshop.beside(lambda: self.studies.comparison(quantity)))
+        asked = _queried(request, CompareAsked)
+        campaign = await self._campaign()
+        key, errand = self._comparison(campaign, asked)
+
+        def rendered(result: Any) -> str:
+            return CompareView(result=result.as_json(), page=compare_page(result)).model_dump_json()
+
+        return await self._study(request, key, errand, rendered)
 
     async def csv(self, request: Request) -> Response:
         """The gain curve as a table."""
-        quantity = _quantity(request)
-        text = await self.workshop.beside(lambda: self.studies.csv(quantity))
-        return Response(text, media_type="text/csv", headers=_download(f"gain-{quantity}.csv"))
+        asked = _queried(request, CompareAsked)
+        key, errand = self._comparison(await self._campaign(), asked)
+        result = await self._made(request, key, errand.name, *errand.arguments, is_long=True)
+        text = await self.workshop.beside(lambda: gain_csv(result))
+        return Response(text, media_type="text/csv", headers=_download(f"gain-{asked.quantity}.csv"))
 
     async def report(self, request: Request) -> Response:
         """The report as a file to keep."""
-        quantity = _quantity(request)
-        page = await self.workshop.beside(lambda: self.studies.report(quantity))
+        quantity = _queried(request, ReportAsked).quantity
+        key = self._key(await self._campaign(), "report", quantity)
+        page = await self._made(request, key, "report", quantity, is_long=True)
         return Response(page, media_type="text/html", headers=_download(f"report-{quantity}.html"))
 
+    async def plan(self, request: Request) -> Response:
+        """Orders of further pulls."""
+        asked = _queried(request, PlanAsked)
+        campaign = await self._campaign()
+        question = PlanQuestion(
+            speed_range=campaign.speed_range, pull_time=60.0 * asked.pull_min, change_time=60.0 * asked.change_min
+        )
+        compared = self.workshop.kept(self._comparison(campaign, CompareAsked(quantity=asked.quantity))[0])
+        aim = None if asked.aim_percent is None else asked.aim_percent / 100.0
+
+        def rendered(result: Any) -> str:
+            page = plan_page(result, campaign.baseline, campaign.candidate, compared, aim)
+            return PlanView(result=result.as_json(), page=page).model_dump_json()
+
+        errand = Errand(folder=self.folder, name="plan", arguments=(question,))
+        return await self._study(request, content_key(self.folder, [], "plan", question), errand, rendered)
+
+    async def explain(self, request: Request) -> Response:
+        """Why the candidate gained."""
+        campaign = await self._campaign()
+        units = _queried(request, ExplainAsked).units or campaign.units
+
+        def rendered(found: Any) -> str:
+            page = explain_page(found.result, units)
+            return ExplainView(result=found.result.as_json(), page=page).model_dump_json()
+
+        errand = Errand(folder=self.folder, name="explanation")
+        return await self._study(request, self._key(campaign, "explain"), errand, rendered)
+
     async def match(self, request: Request) -> Response:
-        """A build in another setting."""
+        """A build in another setting; of a setup that was explained, the machine that fits its pulls."""
         asked = await _asked(request, WhatIfAsked)
-        return _answer(await self.workshop.beside(lambda: self.studies.what_if(asked)))
+        campaign = await self._campaign()
+        explained = self.workshop.kept(self._key(campaign, "explain"))
+        fitted: Mapping[str, Any] = {} if explained is None else explained.fitted
+        units = asked.units or campaign.units
+        key = self._key(campaign, "what if", asked.model_dump_json(), units, asked.setup in fitted)
+        return _json(await self._made(request, key, "what_if", asked, fitted.get(asked.setup), units))
 
     async def blower_map(self, request: Request) -> Response:
         """The blower map of a setup's build."""
-        setup = request.query_params.get("setup", "")
-        return _answer(await self.workshop.beside(lambda: self.studies.blower_map(setup)))
+        asked = _queried(request, MapAsked)
+        campaign = await self._campaign()
+        units = asked.units or campaign.units
+        key = self._key(campaign, "map", asked.setup, units)
+        return _json(await self._made(request, key, "blower_map", asked.setup, units, is_long=True))
+
+    async def _campaign(self) -> Campaign:
+        return await self.workshop.beside(lambda: confined_campaign(self.folder))
+
+    def _comparison(self, campaign: Campaign, asked: CompareAsked) -> tuple[str, Errand]:
+        units = asked.units or campaign.units
+        errand = Errand(folder=self.folder, name="comparison", arguments=(asked.quantity, units))
+        return self._key(campaign, "compare", asked.quantity, units), errand
+
+    async def _study(self, request: Request, key: str, errand: Errand, rendered: Rendered) -> Response:
+        """A long study: a stream of its progress for who wants one, and otherwise its result when it is there."""
+        if wants_events(request):
+            return Events(self.workshop, key, errand, rendered)
+        result = await while_connected(request.receive, self.workshop.made(key, errand, is_long=True))
+        return _json(await self.workshop.beside(lambda: rendered(result)))
+
+    async def _made(self, request: Request, key: str, name: str, *arguments: object, is_long: bool = False) -> Any:
+        errand = Errand(folder=self.folder, name=name, arguments=arguments)
+        return await while_connected(request.receive, self.workshop.made(key, errand, is_long=is_long))
+
+    def _key(self, campaign: Campaign, *said: object) -> str:
+        return content_key(self.folder, files_of(campaign), *said)
 
 
 async def describe(_: Request) -> Response:
@@ -143,14 +271,17 @@ async def _asked(request: Request, model: type[Asked]) -> Asked:
     return model.model_validate_json(await request.body())
 
 
-def _quantity(request: Request) -> str:
-    return request.query_params.get("quantity", "power")[:60]
+def _queried(request: Request, model: type[Asked]) -> Asked:
+    """The query of a request, each key at most once."""
+    return model.model_validate_strings(dict(request.query_params))
 
 
 def _answer(view: BaseModel, status: int = 200) -> Response:
-    return Response(
-        view.model_dump_json(), status, media_type="application/json", headers={"cache-control": "no-store"}
-    )
+    return _json(view.model_dump_json(), status)
+
+
+def _json(text: str, status: int = 200) -> Response:
+    return Response(text, status, media_type="application/json", headers={"cache-control": "no-store"})
 
 
 def _download(name: str) -> dict[str, str]:
@@ -162,3 +293,8 @@ async def _not_served(_: Request, wrong: Exception) -> Response:
     fault = Fault(problem=wrong.detail.lower(), remedy="see /openapi.json for what is served")
     status = 422 if wrong.status_code == 400 else wrong.status_code
     return JSONResponse(as_json([fault]), status, headers=dict(wrong.headers or {}))
+
+
+async def _nobody_there(_: Request, __: Exception) -> Response:
+    """For the log alone: whoever asked has left."""
+    return Response(status_code=499)

@@ -1,6 +1,5 @@
 """The folder as the page sees it: the campaign as its file says it, what was understood of the logs, every fault."""
 
-import importlib.util
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -18,7 +17,7 @@ from boostwright.records.toml import PLACEHOLDER, read_toml
 from boostwright.studies.inspect import InspectedLog, Inspection, inspect_path
 from boostwright.units import UnitError
 from boostwright.web.faults import Refused, faults_of
-from boostwright.web.folder import confined, confined_campaign, content_key, find_builds, version_of
+from boostwright.web.folder import confined, confined_campaign, content_of, find_builds, version_of
 from boostwright.web.models import (
     CampaignChange,
     CampaignDraft,
@@ -31,13 +30,11 @@ from boostwright.web.models import (
     State,
     fault_view,
 )
-from boostwright.web.work import Workshop
 
-_NOT_IN_THE_PAGE = ("plan", "explain")  # questions that the page leaves to a command, if there is one
-_NO_LOGS = Inspection(place="", logs=())
+NOTHING_INSPECTED = Inspection(place="", logs=())
 
 
-def campaign_view(folder: Path, workshop: Workshop) -> CampaignView:
+def campaign_view(folder: Path, inspection: Inspection) -> CampaignView:
     """All that the page has to know of the folder before anything is computed."""
     logs = find_logs(folder)
     written = confined(folder, CAMPAIGN_FILE).is_file()
@@ -45,20 +42,21 @@ def campaign_view(folder: Path, workshop: Workshop) -> CampaignView:
     campaign: Campaign | None = None
     if written and not faults:
         campaign, faults = _read(folder)
-    inspection = _inspected(folder, workshop, logs) if not faults or logs else _NO_LOGS
+    if faults and not logs:
+        inspection = NOTHING_INSPECTED
     faults = [*faults, *(fault for fault in inspection.faults if fault not in faults)]
     return CampaignView(
         state=_state(written=written, has_logs=bool(logs), has_faults=bool([*faults, *inspection.all_faults])),
         version=version_of(folder),
+        content=content_of(folder),
         campaign=draft,
-        inspection=_inspection_view(inspection, folder),
+        inspection=inspection_view(inspection, folder),
         faults=[_placed(fault, folder) for fault in faults],
         quantities=_comparable(campaign, inspection),
         known_quantities=[*QUANTITIES, IGNORE],
         log_suffixes=list(LOG_SUFFIXES),
         builds=find_builds(folder),
         setups_with_build=[setup.name for setup in campaign.setups.values() if setup.build] if campaign else [],
-        commands=[name for name in _NOT_IN_THE_PAGE if importlib.util.find_spec(f"boostwright.studies.{name}")],
     )
 
 
@@ -75,25 +73,23 @@ def _read(folder: Path) -> tuple[Campaign | None, list[Fault]]:
         return None, list(wrong.faults)
 
 
-def _inspected(folder: Path, workshop: Workshop, logs: Sequence[str]) -> Inspection:
-    names = [*logs, CAMPAIGN_FILE]
-    try:
-        return workshop.kept(content_key(folder, names, "inspect"), lambda: inspect_path(folder))
-    except FileError as wrong:
-        return Inspection(place=str(folder), logs=(), faults=wrong.faults if logs else ())
-
-
-def inspected_with(folder: Path, columns: Mapping[str, str]) -> InspectionView:
-    """The logs under column rules that are not written yet.
+def inspected(folder: Path, columns: Mapping[str, str] | None) -> Inspection:
+    """What is understood of the folder's logs, by its own column rules or by these, which are not written yet.
 
     Raises
     ------
     FileError
-        If a rule cannot be understood, or there are no logs.
+        If a rule cannot be understood, or, under rules of its own, there are no logs.
     """
-    for name in find_logs(folder):
+    logs = find_logs(folder)
+    for name in logs:
         confined(folder, name)
-    return _inspection_view(inspect_path(folder, _rules(columns)), folder)
+    if columns is not None:
+        return inspect_path(folder, _rules(columns))
+    try:
+        return inspect_path(folder)
+    except FileError as wrong:
+        return Inspection(place=str(folder), logs=(), faults=wrong.faults if logs else ())
 
 
 def _rules(columns: Mapping[str, str]) -> list[ColumnRule]:
@@ -109,7 +105,8 @@ def _rules(columns: Mapping[str, str]) -> list[ColumnRule]:
     return rules
 
 
-def _inspection_view(inspection: Inspection, folder: Path) -> InspectionView:
+def inspection_view(inspection: Inspection, folder: Path) -> InspectionView:
+    """An inspection as the page sees it."""
     said = inspection.as_json()
     for log, found in zip(said["logs"], inspection.logs, strict=True):
         log["faults"] = [_placed(fault, folder).model_dump() for fault in found.faults]

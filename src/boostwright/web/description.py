@@ -11,11 +11,19 @@ from boostwright.web.models import (
     CampaignChange,
     CampaignView,
     ColumnsAsked,
+    CompareAsked,
     CompareView,
+    ExplainAsked,
+    ExplainView,
     Faults,
     InspectionView,
+    MapAsked,
     MapView,
+    PlanAsked,
+    PlanView,
+    ReportAsked,
     UploadView,
+    VersionView,
     WhatIfAsked,
     WhatIfView,
 )
@@ -25,10 +33,13 @@ _ASKED: tuple[type[BaseModel], ...] = (CampaignChange, ColumnsAsked, WhatIfAsked
 _ANSWERED: tuple[type[BaseModel], ...] = (
     CampaignView,
     CompareView,
+    ExplainView,
     Faults,
     InspectionView,
     MapView,
+    PlanView,
     UploadView,
+    VersionView,
     WhatIfView,
 )
 
@@ -46,13 +57,16 @@ def description() -> dict[str, Any]:
                 "get": _operation("The folder as it stands", CampaignView),
                 "put": _operation("Write campaign.toml", CampaignView, body=_json(CampaignChange)),
             },
+            "/api/version": {"get": _operation("Which state of the folder is there", VersionView)},
             "/api/inspect": {"post": _operation("Try column rules", InspectionView, body=_json(ColumnsAsked))},
             "/api/logs": {"post": _operation("Keep logs in pulls/", UploadView, body=_LOGS)},
-            "/api/compare": {"get": _operation("Compare the pair", CompareView, query="quantity")},
-            "/api/gain.csv": {"get": _file("The gain curve", "text/csv")},
-            "/api/report": {"get": _file("The report", "text/html")},
+            "/api/compare": {"get": _study("Compare the pair", CompareView, CompareAsked)},
+            "/api/gain.csv": {"get": _file("The gain curve", "text/csv", CompareAsked)},
+            "/api/report": {"get": _file("The report", "text/html", ReportAsked)},
+            "/api/plan": {"get": _study("Orders of further pulls", PlanView, PlanAsked)},
+            "/api/explain": {"get": _study("Why the candidate gained", ExplainView, ExplainAsked)},
             "/api/match": {"post": _operation("A build in another setting", WhatIfView, body=_json(WhatIfAsked))},
-            "/api/map": {"get": _operation("The blower map of a build", MapView, query="setup")},
+            "/api/map": {"get": _operation("The blower map of a build", MapView, query=MapAsked)},
         },
         "components": {"schemas": schemas["$defs"]},
     }
@@ -76,25 +90,37 @@ def _json(model: type[BaseModel]) -> dict[str, Any]:
     return {"application/json": {"schema": _reference(model)}}
 
 
-def _query(name: str) -> list[dict[str, Any]]:
-    return [{"name": name, "in": "query", "schema": {"type": "string", "maxLength": 80}}]
+def _query(model: type[BaseModel]) -> list[dict[str, Any]]:
+    """The fields of a model as parameters of a query."""
+    fields = model.model_json_schema()["properties"]
+    return [{"name": name, "in": "query", "required": False, "schema": schema} for name, schema in fields.items()]
 
 
 def _operation(
-    summary: str, answer: type[BaseModel], *, body: dict[str, Any] | None = None, query: str = ""
+    summary: str,
+    answer: type[BaseModel],
+    *,
+    body: dict[str, Any] | None = None,
+    query: type[BaseModel] | None = None,
+    streamed: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     return {
         "summary": summary,
         **({"parameters": _query(query)} if query else {}),
         **({"requestBody": {"required": True, "content": body}} if body else {}),
-        "responses": {"200": {"description": summary, "content": _json(answer)}, **_REFUSALS},
+        "responses": {"200": {"description": summary, "content": {**_json(answer), **(streamed or {})}}, **_REFUSALS},
     }
 
 
-def _file(summary: str, kind: str) -> dict[str, Any]:
+def _study(summary: str, answer: type[BaseModel], query: type[BaseModel]) -> dict[str, Any]:
+    """A long study: who accepts a stream of events is told its progress, then the result or the faults."""
+    return _operation(summary, answer, query=query, streamed={"text/event-stream": {"schema": {"type": "string"}}})
+
+
+def _file(summary: str, kind: str, query: type[BaseModel]) -> dict[str, Any]:
     return {
         "summary": summary,
-        "parameters": _query("quantity"),
+        "parameters": _query(query),
         "responses": {"200": {"description": summary, "content": {kind: {"schema": {"type": "string"}}}}, **_REFUSALS},
     }
 

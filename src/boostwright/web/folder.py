@@ -68,6 +68,16 @@ def version_of(folder: Path) -> str:
     return _digest(path) if path.is_file() else ""
 
 
+def inspected_files(folder: Path) -> list[str]:
+    """What an inspection is made from."""
+    return [*find_logs(folder), CAMPAIGN_FILE]
+
+
+def content_of(folder: Path) -> str:
+    """Which state of the folder is there: a digest of everything that its results are made from."""
+    return content_key(folder, [*inspected_files(folder), *find_builds(folder)], "content")
+
+
 def _digest(path: Path) -> str:
     if not path.is_file():
         return "not there"

@@ -6,10 +6,13 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from boostwright.errors import Fault
 from boostwright.publish.compare_page import ComparePage
+from boostwright.publish.explain_page import ExplainPage
 from boostwright.publish.map_page import MapPage
+from boostwright.publish.plan_page import PlanPage
 from boostwright.publish.what_if_page import Slider, WhatIfPage
 
 State = Literal["empty", "logs", "ready", "fault"]
+Units = Literal["metric", "us"]
 
 
 class Model(BaseModel):
@@ -137,6 +140,7 @@ class CampaignView(Model):
 
     state: State
     version: str
+    content: str
     campaign: CampaignDraft
     inspection: InspectionView
     faults: list[FaultView]
@@ -145,7 +149,6 @@ class CampaignView(Model):
     log_suffixes: list[str]
     builds: list[str]
     setups_with_build: list[str]
-    commands: list[str]
 
 
 class UploadView(Model):
@@ -155,6 +158,13 @@ class UploadView(Model):
     faults: list[FaultView]
 
 
+class CompareAsked(Model):
+    """A comparison of the campaign's pair; what is not said of units stands as the campaign says."""
+
+    quantity: Annotated[str, Field(max_length=60)] = "power"
+    units: Units | None = None
+
+
 class CompareView(Model):
     """A comparison: the JSON of `boostwright compare`, and what the page adds to it."""
 
@@ -162,13 +172,45 @@ class CompareView(Model):
     page: ComparePage
 
 
+class PlanAsked(Model):
+    """What a pull and a change of setup take, and the gain that should be shown."""
+
+    quantity: Annotated[str, Field(max_length=60)] = "power"
+    pull_min: Annotated[float, Field(ge=0.5, le=240)] = 6.0
+    change_min: Annotated[float, Field(ge=0.5, le=2880)] = 30.0
+    aim_percent: Annotated[float | None, Field(ge=0.1, le=50)] = None
+
+
+class PlanView(Model):
+    """Orders of pulls: the JSON of `boostwright plan`, and what the page adds to it."""
+
+    result: dict[str, Any]
+    page: PlanPage
+
+
+class ExplainAsked(Model):
+    """An explanation of the campaign's gain."""
+
+    units: Units | None = None
+
+
+class ExplainView(Model):
+    """An explanation: the JSON of `boostwright explain`, and what the page adds to it."""
+
+    result: dict[str, Any]
+    page: ExplainPage
+
+
 class WhatIfAsked(Model):
     """A setup whose build is tried in another setting; what is not said stands as tested."""
 
     setup: str = Field(max_length=80)
+    units: Units | None = None
     drive_ratio: Annotated[float | None, Field(ge=0.2, le=20)] = None
     ambient_pressure_kpa: Annotated[float | None, Field(ge=50, le=110)] = None
+    ambient_pressure_inhg: Annotated[float | None, Field(ge=14.8, le=32.5)] = None
     air_temperature_degC: Annotated[float | None, Field(ge=-40, le=60)] = None
+    air_temperature_degF: Annotated[float | None, Field(ge=-40, le=140)] = None
     fuel_blend: Annotated[str | None, Field(max_length=20)] = None
 
 
@@ -182,10 +224,30 @@ class WhatIfView(Model):
     page: WhatIfPage
 
 
+class MapAsked(Model):
+    """The blower map of a setup's build."""
+
+    setup: Annotated[str, Field(max_length=80)] = ""
+    units: Units | None = None
+
+
 class MapView(Model):
     """The blower map of a setup's build."""
 
     map: MapPage
+
+
+class ReportAsked(Model):
+    """The report of a comparison, as a file to keep."""
+
+    quantity: Annotated[str, Field(max_length=60)] = "power"
+
+
+class VersionView(Model):
+    """Which state of the folder is there: of campaign.toml, and of all that results are made from."""
+
+    version: str
+    content: str
 
 
 def fault_view(fault: Fault) -> FaultView:

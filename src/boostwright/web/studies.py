@@ -1,15 +1,16 @@
-"""The studies behind the page, each result kept by the content of the files that it was made from."""
+"""The studies behind the page, asked in a process of their own; what several answers rest on is kept by its content."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
+from typing import Any, Final, TypeVar, cast
 
 from boostwright.errors import DataError
+from boostwright.inference.calibrate import Calibration
+from boostwright.inference.posterior_draws import PosteriorDraws, randomised_maximum_likelihood
 from boostwright.machine.assumptions import fuel_of
-from boostwright.machine.operating_point import Points, ambient_air
-from boostwright.publish.compare_page import compare_page
-from boostwright.publish.compare_report import compare_report
-from boostwright.publish.export import gain_csv
-from boostwright.publish.identity import identity
+from boostwright.machine.operating_point import OperatingPoints, Points, ambient_air
 from boostwright.publish.map_page import map_page
 from boostwright.publish.what_if_page import FUELS, sliders, what_if_page
 from boostwright.records.build_file import BuildFile, read_build_file
@@ -17,104 +18,164 @@ from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
 from boostwright.reduction.stages import ReducedPull
 from boostwright.studies.compare import compare_companions, compare_pairs, reduced_pulls
 from boostwright.studies.compare_result import CompareResult
+from boostwright.studies.explain import explain
+from boostwright.studies.explain_data import campaign_data
+from boostwright.studies.explain_result import ExplainResult
+from boostwright.studies.inspect import Inspection
 from boostwright.studies.match import match_build, round_speeds
+from boostwright.studies.plan import PlanQuestion, PlanResult, plan_orders
 from boostwright.studies.what_if import (
+    Basis,
     Setting,
+    fitted_points,
     matched_in,
     possible_points,
     range_speeds,
+    refuelled,
     tested_setting,
     what_if,
     with_fuel,
 )
-from boostwright.units import parse_unit
+from boostwright.units import System, parse_unit
+from boostwright.web.campaign_view import inspected
 from boostwright.web.folder import confined, confined_campaign, content_key, files_of
-from boostwright.web.models import CompareView, MapView, WhatIfAsked, WhatIfView
-from boostwright.web.work import Workshop
+from boostwright.web.models import MapView, WhatIfAsked, WhatIfView
+from boostwright.web.workers import Progress, Tell
+
+Result = TypeVar("Result")
+MOST_KEPT: Final = 24
+_ASKED: Final = (  # a field of the question, its unit, the setting that it is
+    ("drive_ratio", "-", "drive_ratio"),
+    ("ambient_pressure_kpa", "kPa", "ambient_pressure"),
+    ("ambient_pressure_inhg", "inHg", "ambient_pressure"),
+    ("air_temperature_degC", "degC", "air_temperature"),
+    ("air_temperature_degF", "degF", "air_temperature"),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Explanation:
+    """An explanation, and the machines of both setups that fit their pulls, for what-ifs."""
+
+    result: ExplainResult
+    fitted: Mapping[str, Points]
+
+
+@lru_cache(maxsize=8)
+def studies_of(folder: Path) -> "Studies":
+    """The studies of a folder."""
+    return Studies(folder)
 
 
 class Studies:
-    """What can be asked of one folder; every method may take a while and is called in a thread."""
+    """What can be asked of one folder; every public method takes whom to tell how far it is."""
 
-    def __init__(self, folder: Path, workshop: Workshop) -> None:
+    def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.workshop = workshop
+        self._kept: dict[str, Any] = {}
 
-    def comparison(self, quantity: str) -> CompareView:
+    def inspection(self, tell: Tell, columns: Mapping[str, str] | None) -> Inspection:
+        """What is understood of the folder's logs, by its own column rules or by these."""
+        tell(Progress(words="Reading the logs"))
+        return inspected(self.folder, columns)
+
+    def comparison(self, tell: Tell, quantity: str, units: System) -> CompareResult:
         """The campaign's pair compared in one quantity."""
-        campaign = confined_campaign(self.folder)
-        result = self._results(campaign, quantity)[0]
-        return CompareView(result=result.as_json(), page=compare_page(result))
+        return self._results(tell, confined_campaign(self.folder), quantity, units)[0]
 
-    def csv(self, quantity: str) -> str:
-        """The gain curve as a table."""
-        return gain_csv(self._results(confined_campaign(self.folder), quantity)[0])
-
-    def report(self, quantity: str) -> str:
+    def report(self, tell: Tell, quantity: str) -> str:
         """The report, one file that stands alone."""
+        from boostwright.publish.compare_report import compare_report  # draws figures: a second that nobody else needs
+        from boostwright.publish.identity import identity
+
         campaign = confined_campaign(self.folder)
+        results = self._results(tell, campaign, quantity, campaign.units)
+        tell(Progress(words="Comparing what goes with it", share=0.4))
+        every = [*results, *compare_companions(self._pulls(tell, campaign), campaign, quantity)]
+        tell(Progress(words="Setting the report", share=0.7))
+        files = [CAMPAIGN_FILE, *(entry.file for entry in campaign.pulls)]
+        command = f"boostwright compare . --quantity {quantity}"
+        return compare_report(every, campaign, identity(self.folder, files, command))
 
-        def work() -> str:
-            results = self._results(campaign, quantity)
-            every = [*results, *compare_companions(self._pulls(campaign), campaign, quantity)]
-            files = [CAMPAIGN_FILE, *(entry.file for entry in campaign.pulls)]
-            command = f"boostwright compare . --quantity {quantity}"
-            return compare_report(every, campaign, identity(self.folder, files, command))
+    def plan(self, tell: Tell, question: PlanQuestion) -> PlanResult:
+        """Orders of further pulls."""
+        tell(Progress(words="Ranking orders of pulls"))
+        return plan_orders(question)
 
-        return self.workshop.kept(self._key(campaign, "report", quantity), work)
+    def explanation(self, tell: Tell) -> Explanation:
+        """Why the candidate gained."""
+        campaign = confined_campaign(self.folder)
+        tell(Progress(words=f"Reading {len(campaign.pulls)} pulls", share=0.0))
+        data = campaign_data(campaign)
+        tell(Progress(words="Fitting the machine to the curves of both setups", share=0.3))
+        found: list[tuple[Calibration, PosteriorDraws]] = []
 
-    def what_if(self, asked: WhatIfAsked) -> WhatIfView:
-        """The build of a setup in another setting."""
+        def sampler(calibration: Calibration, draw_count: int, generator: Any) -> PosteriorDraws:
+            tell(Progress(words=f"Fitting it {draw_count} times more, to the curves within their errors", share=0.5))
+            draws = randomised_maximum_likelihood(calibration, draw_count, generator)
+            found.append((calibration, draws))
+            tell(Progress(words="Splitting the gain into its causes", share=0.75))
+            return draws
+
+        result = explain(data, campaign.baseline, campaign.candidate, sampler)
+        baseline, candidate = fitted_points(*found[0])
+        return Explanation(result=result, fitted={campaign.baseline: baseline, campaign.candidate: candidate})
+
+    def what_if(self, tell: Tell, asked: WhatIfAsked, fitted: Points | None, units: System) -> str:
+        """The build of a setup in another setting, as JSON."""
         campaign = confined_campaign(self.folder)
         build_file = self._build(campaign, asked.setup)
         weather = [pull.weather for pull in campaign.pulls if pull.setup == asked.setup and pull.weather]
         tested = tested_setting(build_file, weather)
-        setting = Setting(
-            drive_ratio=_said(asked.drive_ratio, "-", tested.drive_ratio),
-            ambient_pressure=_said(asked.ambient_pressure_kpa, "kPa", tested.ambient_pressure),
-            air_temperature=_said(asked.air_temperature_degC, "degC", tested.air_temperature),
-            relative_humidity=tested.relative_humidity,
-            fuel_blend=asked.fuel_blend or tested.fuel_blend,
-        )
-        before = self.workshop.kept(
-            self._key(campaign, "as tested", asked.setup),
-            lambda: matched_in(self._points(campaign, asked.setup, build_file, tested), tested),
-        )
-        after = matched_in(self._points(campaign, asked.setup, build_file, setting), setting)
-        result = what_if(build_file, before, tested, after, setting)
+        setting = _setting(asked, tested)
+        basis = Basis.BUILD if fitted is None else Basis.PULLS
+
+        def points(of: Setting) -> Points:
+            if fitted is not None:
+                return refuelled(fitted, build_file, of.fuel_blend)
+            return self._possible(tell, campaign, asked.setup, build_file, of.fuel_blend)
+
+        def as_tested() -> OperatingPoints:
+            return matched_in(points(tested), tested)
+
+        before = self._keep(self._key(campaign, "as tested", asked.setup, basis), as_tested)
+        result = what_if(build_file, before, tested, matched_in(points(setting), setting), setting, basis)
         return WhatIfView(
             setup=asked.setup,
-            sliders=sliders(tested),
+            sliders=sliders(tested, setting, units),
             fuels=list(dict.fromkeys([tested.fuel_blend, *FUELS])),
             tested_fuel=fuel_of(build_file).name,
-            page=what_if_page(result),
-        )
+            page=what_if_page(result, units),
+        ).model_dump_json()
 
-    def blower_map(self, setup: str) -> MapView:
-        """The map of a setup's blower around the operating line as tested."""
-        campaign = confined_campaign(self.folder)
-        build_file = self._build(campaign, setup)
+    def blower_map(self, tell: Tell, setup: str, units: System) -> str:
+        """The map of a setup's blower around the operating line as tested, as JSON."""
+        build_file = self._build(confined_campaign(self.folder), setup)
+        tell(Progress(words="Drawing the blower map"))
+        setting = tested_setting(build_file, [])
+        air = ambient_air(setting.ambient_pressure, setting.air_temperature, setting.relative_humidity)
+        return MapView(map=map_page(match_build(build_file, round_speeds(build_file), air), units)).model_dump_json()
 
-        def work() -> MapView:
-            setting = tested_setting(build_file, [])
-            air = ambient_air(setting.ambient_pressure, setting.air_temperature, setting.relative_humidity)
-            return MapView(map=map_page(match_build(build_file, round_speeds(build_file), air)))
+    def _results(self, tell: Tell, campaign: Campaign, quantity: str, units: System) -> list[CompareResult]:
+        pulls = self._pulls(tell, campaign)
+        tell(Progress(words="Drawing the gain with its band", share=0.3))
+        said = replace(campaign, units=units)
+        return self._keep(self._key(campaign, "compare", quantity, units), lambda: compare_pairs(pulls, said, quantity))
 
-        return self.workshop.kept(self._key(campaign, "map", setup), work)
+    def _pulls(self, tell: Tell, campaign: Campaign) -> Sequence[ReducedPull]:
+        read: list[str] = []
 
-    def _results(self, campaign: Campaign, quantity: str) -> list[CompareResult]:
-        work = self.workshop
-        return work.kept(
-            self._key(campaign, "compare", quantity),
-            lambda: compare_pairs(self._pulls(campaign), campaign, quantity),
-        )
+        def progress(_: str) -> None:
+            read.append("")
+            count = len(campaign.pulls)
+            words = f"Reading pull {len(read)} of {count}"
+            tell(Progress(words=words, share=0.3 * (len(read) - 1) / count))
 
-    def _pulls(self, campaign: Campaign) -> Sequence[ReducedPull]:
-        return self.workshop.kept(self._key(campaign, "pulls"), lambda: reduced_pulls(campaign))
+        return self._keep(self._key(campaign, "pulls"), lambda: reduced_pulls(campaign, progress))
 
-    def _points(self, campaign: Campaign, setup: str, build_file: BuildFile, setting: Setting) -> Points:
-        blend = setting.fuel_blend
-        return self.workshop.kept(
+    def _possible(self, tell: Tell, campaign: Campaign, setup: str, build_file: BuildFile, blend: str) -> Points:
+        tell(Progress(words="Drawing what the build file leaves open"))
+        return self._keep(
             self._key(campaign, "points", setup, blend),
             lambda: possible_points(with_fuel(build_file, blend), range_speeds(campaign.speed_range)),
         )
@@ -124,13 +185,24 @@ class Studies:
         if known is None or known.build is None:
             raise DataError(f'setup "{setup}" names no build; write build = "builds/...toml" under its table')
         name = known.build
-        key = self._key(campaign, "build", setup)
-        return self.workshop.kept(key, lambda: read_build_file(confined(self.folder, name)))
+        return self._keep(self._key(campaign, "build", setup), lambda: read_build_file(confined(self.folder, name)))
+
+    def _keep(self, key: str, work: Callable[[], Result]) -> Result:
+        if key not in self._kept:
+            self._kept[key] = work()
+            while len(self._kept) > MOST_KEPT:
+                del self._kept[next(iter(self._kept))]
+        return cast("Result", self._kept[key])
 
     def _key(self, campaign: Campaign, *said: str) -> str:
         return content_key(self.folder, files_of(campaign), *said)
 
 
-def _said(value: float | None, symbol: str, tested: float) -> float:
-    """What was said, in SI, or what was tested."""
-    return tested if value is None else float(parse_unit(symbol).to_si(value))
+def _setting(asked: WhatIfAsked, tested: Setting) -> Setting:
+    """What was said, in SI, and otherwise what was tested."""
+    said = {
+        name: float(parse_unit(unit).to_si(value))
+        for field, unit, name in _ASKED
+        if (value := getattr(asked, field)) is not None
+    }
+    return replace(tested, **said, fuel_blend=asked.fuel_blend or tested.fuel_blend)

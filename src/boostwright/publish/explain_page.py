@@ -1,0 +1,222 @@
+"""An explanation as a page shows it: changes and shares at every tenth rev/min, and what the data determined."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.publish.compare_page import READING_STEP
+from boostwright.studies.explain_result import Band, CauseTerm, DerivedQuantity, Estimate, ExplainResult, ParameterRow
+from boostwright.studies.rounding import json_list
+from boostwright.studies.words import (
+    MINUS,
+    NO_BREAK,
+    decimals_for,
+    number,
+    plus_minus,
+    quantity_words,
+    signed,
+    signed_plus_minus,
+)
+from boostwright.units import System, display_unit, printed_symbol
+
+_MOST_DECIMALS = 2  # of a percentage: a cause known to a thousandth of a percent of power is no news
+_DIMENSIONS = {  # of a derived quantity; the other ones are shares
+    "kg_per_s": "mass_flow",
+    "kpa": "pressure",
+    "kw": "power",
+    "degC": "temperature",
+}
+_PRINTED_UNIT = {"-": (1.0, ""), "m2": (1e-4, "cm²"), "Pa": (100.0, "hPa"), "W": (1e3, "kW")}  # of an SI unit
+
+
+@dataclass(frozen=True, kw_only=True)
+class PageBand:
+    """A curve in percent along the engine speed with its 95 % range, its words at every reading and over the range."""
+
+    name: str
+    values: list[float | None]
+    lower: list[float | None]
+    upper: list[float | None]
+    readings: list[str]
+    average: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PageDerived:
+    """A quantity that the fitted machine gives for both setups, in words at every reading."""
+
+    words: str
+    unit: str
+    baseline: list[str]
+    candidate: list[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PageUnknown:
+    """One unknown before and after the data."""
+
+    words: str
+    unit: str
+    before: str
+    after: str
+    share_removed: str
+    is_determined: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class PageRow:
+    """One line of a small table."""
+
+    words: str
+    cells: list[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExplainPage:
+    """An explanation with all its words. `causes`, `interaction` and `unexplained` sum to `measured`."""
+
+    headline: str
+    because: str
+    answer: str
+    readings_rpm: list[int]
+    engine_speed_rpm: list[float | None]
+    air: PageBand
+    pressure: PageBand
+    measured: PageBand
+    causes: list[PageBand]
+    interaction: PageBand
+    unexplained: PageBand
+    derived: list[PageDerived]
+    determined: str
+    unknowns: list[PageUnknown]
+    channels: list[PageRow]
+    weather: list[PageRow]
+    notes: list[str]
+    warnings: list[str]
+
+
+def explain_page(result: ExplainResult, units: System) -> ExplainPage:
+    """Set an explanation for a page."""
+    speed = 60.0 * result.engine_speed
+    first, last = math.ceil(speed[0] / READING_STEP), math.floor(speed[-1] / READING_STEP)
+    readings = READING_STEP * np.arange(first, last + 1)
+    headline, _, because = result.sentence.partition(". ")
+
+    def band(name: str, of: Band) -> PageBand:
+        return _page_band(name, of, speed, readings)
+
+    def term(name: str, of: CauseTerm) -> PageBand:
+        return band(name, of.relative_gain)
+
+    return ExplainPage(
+        headline=f"{headline}.",
+        because=because,
+        answer=headline.partition(":")[0],
+        readings_rpm=[int(rpm) for rpm in readings],
+        engine_speed_rpm=json_list(speed),
+        air=band("air mass flow", result.air_gain),
+        pressure=band("absolute manifold pressure", result.pressure_gain),
+        measured=term("Together, as measured", result.measured_gain),
+        causes=[term(_cause_words(cause), cause) for cause in result.causes],
+        interaction=term("Causes acting together", result.interaction),
+        unexplained=term("Not explained", result.unexplained),
+        derived=[_page_derived(quantity, speed, readings, units) for quantity in result.derived],
+        determined=_determined(result),
+        unknowns=[_unknown(row) for row in sorted(result.parameters, key=lambda row: -row.share_removed)],
+        channels=_channels(result),
+        weather=_weather(result),
+        notes=list(result.merging),
+        warnings=list(result.warnings),
+    )
+
+
+def _cause_words(cause: CauseTerm) -> str:
+    words = cause.name.replace(" + ", " and ")
+    return f"{words[0].upper()}{words[1:]}"
+
+
+def _page_band(name: str, of: Band, speed: NDArray[np.float64], readings: NDArray[np.int_]) -> PageBand:
+    values, lower, upper = (100.0 * curve for curve in (of.values, of.lower, of.upper))
+    at = [np.interp(readings, speed, curve) for curve in (values, lower, upper)]
+    return PageBand(
+        name=name,
+        values=json_list(values),
+        lower=json_list(lower),
+        upper=json_list(upper),
+        readings=[_percent(float(v), float(high - low) / 2.0) for v, low, high in zip(*at, strict=True)],
+        average=_percent(100.0 * of.mean, 100.0 * of.half_width),
+    )
+
+
+def _percent(value: float, half_width: float) -> str:
+    decimals = min(decimals_for(half_width), _MOST_DECIMALS)
+    return NO_BREAK.join((signed(value, decimals), "±", number(half_width, decimals), "%"))
+
+
+def _page_derived(
+    of: DerivedQuantity, speed: NDArray[np.float64], readings: NDArray[np.int_], units: System
+) -> PageDerived:
+    dimension = _DIMENSIONS.get(of.unit)
+    unit = None if dimension is None else display_unit(dimension, units)
+    scale, zero = (0.01, 0.0) if unit is None else (unit.scale, unit.offset)
+
+    def said(band: Band) -> list[str]:
+        values, lower, upper = (np.interp(readings, speed, curve) for curve in (band.values, band.lower, band.upper))
+        return [
+            plus_minus(float(v - zero) / scale, float(high - low) / 2.0 / scale, "").rstrip()
+            for v, low, high in zip(values, lower, upper, strict=True)
+        ]
+
+    return PageDerived(
+        words=quantity_words(of.name),
+        unit="%" if unit is None else printed_symbol(unit),
+        baseline=said(of.baseline),
+        candidate=said(of.candidate),
+    )
+
+
+def _determined(result: ExplainResult) -> str:
+    """How many unknowns the data rather than the assumptions say."""
+    count = sum(row.is_determined for row in result.parameters)
+    return (
+        f"The pulls determined {count} of {len(result.parameters)} unknowns; the others stay near what was assumed, "
+        "and the ranges above hold that."
+    )
+
+
+def _unknown(row: ParameterRow) -> PageUnknown:
+    scale, unit = _PRINTED_UNIT.get(row.unit, (1.0, row.unit))
+    return PageUnknown(
+        words=quantity_words(row.name),
+        unit=unit,
+        before=_range(row.prior, scale),
+        after=_range(row.posterior, scale),
+        share_removed=f"{number(100.0 * row.share_removed)}{NO_BREAK}%",
+        is_determined=row.is_determined,
+    )
+
+
+def _range(of: Estimate, scale: float) -> str:
+    lower, upper = (f"{bound / scale:.3g}".replace("-", MINUS) for bound in (of.lower, of.upper))
+    return f"{lower} – {upper}"
+
+
+def _channels(result: ExplainResult) -> list[PageRow]:
+    return [
+        PageRow(
+            words=quantity_words(row.channel),
+            cells=[f"{number(100.0 * share)}{NO_BREAK}%" for share in (row.air_gain_left, row.causes_left)],
+        )
+        for row in result.sharper_channels
+    ]
+
+
+def _weather(result: ExplainResult) -> list[PageRow]:
+    rows: list[PageRow] = []
+    for row in result.weather_factors:
+        engine = plus_minus(row.chain.value, (row.chain.upper - row.chain.lower) / 2.0, "").rstrip()
+        over = signed_plus_minus(100.0 * row.excess.value, 50.0 * (row.excess.upper - row.excess.lower), "%")
+        rows.append(PageRow(words=row.correction_rule, cells=[number(row.standard, 4), engine, over]))
+    return rows
