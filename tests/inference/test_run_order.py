@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import t as student
 
 from boostwright.inference.disturbances import (
     DisturbancePriors,
@@ -16,10 +15,12 @@ from boostwright.inference.disturbances import (
 )
 from boostwright.inference.gain_model import GainData, gain_estimate, gain_model
 from boostwright.inference.run_order import (
-    EFFECTIVE_DEGREES_OF_FREEDOM,
-    detectable_gain,
+    StandNow,
+    average_level_covariance,
+    continued_order,
     gain_variance,
     gain_weights,
+    order_with_days,
     repeated_order,
     timed_order,
 )
@@ -87,16 +88,51 @@ def test_independent_pulls_only_have_the_textbook_variance():
     assert gain_variance(SPEED, timed_order("AAABB", 360.0, 2100.0), alone) == pytest.approx(0.006**2 * (1 / 3 + 1 / 2))
 
 
-def test_the_detectable_gain_is_shown_with_the_power_asked_for():
-    order = timed_order("ABBAAB", 360.0, 2100.0)
-    u = np.sqrt(gain_variance(SPEED, order, MEDIAN))
+def test_further_pulls_go_on_from_what_is_installed():
+    order = timed_order("ABB", 360.0, 2100.0)
+    now = StandNow(installed="B", session=0, installation=1, elapsed=2460.0)
+    longer = continued_order(order, now, "BAA", 360.0, 2100.0)
+    np.testing.assert_array_equal(longer.is_candidate, [False, True, True, True, False, False])
+    np.testing.assert_array_equal(longer.installation, [0, 1, 1, 1, 2, 2])
+    np.testing.assert_array_equal(longer.elapsed, [0.0, 2100.0, 2460.0, 2820.0, 4920.0, 5280.0])
 
-    gain = detectable_gain(SPEED, order, MEDIAN, 0.9, 0.95)
 
-    nu = EFFECTIVE_DEGREES_OF_FREEDOM
-    estimates = gain + u * student.rvs(nu, size=200_000, random_state=np.random.default_rng(1))
-    shown = np.mean(estimates > student.ppf(0.975, nu) * u)
-    assert shown == pytest.approx(0.9, abs=0.003)  # four standard errors
+def test_after_a_pull_of_neither_setup_the_next_one_is_a_change():
+    order = timed_order("AB", 360.0, 2100.0)
+    longer = continued_order(
+        order, StandNow(installed="", session=0, installation=7, elapsed=4200.0), "B", 360.0, 2100.0
+    )
+    assert longer.elapsed[-1] == 6300.0
+    assert longer.installation[-1] == 8
+
+
+def test_an_order_made_in_one_go_is_the_order_made_and_continued():
+    whole, order = timed_order("ABBAAB", 360.0, 2100.0), timed_order("ABBA", 360.0, 2100.0)
+    now = StandNow(installed="A", session=0, installation=2, elapsed=4560.0)
+    assert gain_variance(SPEED, continued_order(order, now, "AB", 360.0, 2100.0), MEDIAN) == pytest.approx(
+        gain_variance(SPEED, whole, MEDIAN)
+    )
+
+
+def test_a_further_day_is_the_same_order_on_two_days():
+    order = replace(timed_order("ABBA", 360.0, 2100.0), soak=np.array([0.0, 4.0, 8.0, 4.0]))
+    longer = order_with_days(order, timed_order("ABBA", 360.0, 2100.0))
+    twice = repeated_order(timed_order("ABBA", 360.0, 2100.0), 2)
+    np.testing.assert_array_equal(longer.session, twice.session)
+    np.testing.assert_array_equal(longer.installation, twice.installation)
+    np.testing.assert_array_equal(longer.elapsed, twice.elapsed)
+    np.testing.assert_array_equal(longer.soak, [0.0, 4.0, 8.0, 4.0, 4.0, 4.0, 4.0, 4.0])
+
+
+@given(ORDERS, st.text("AB", min_size=1, max_size=4))
+def test_a_later_estimate_varies_with_the_present_one_by_its_own_variance(letters, further):
+    """On it rests what is said of verdicts that can still be reached."""
+    order = timed_order(letters + further, 360.0, 2100.0)
+    covariance = average_level_covariance(SPEED, order, MEDIAN)
+    n = len(letters)
+    now = np.r_[gain_weights(covariance[:n, :n], order.is_candidate[:n]), np.zeros(len(further))]
+    later = gain_weights(covariance, order.is_candidate)
+    assert now @ covariance @ later == pytest.approx(later @ covariance @ later)
 
 
 @pytest.mark.parametrize("letters", ["", "ABC", "ab"])

@@ -58,6 +58,13 @@ class DisturbanceSize:
     interval: Interval
 
 
+def likely_disturbances(posterior: GainPosterior) -> Disturbances:
+    """Equally likely sizes, picked from the weighted draws."""
+    places = (np.arange(_REPRESENTATIVES) + 0.5) / _REPRESENTATIVES
+    picked = np.minimum(np.searchsorted(np.cumsum(posterior.weights), places), posterior.weights.size - 1)
+    return disturbances_from(posterior.log_parameters[picked], posterior.priors)
+
+
 def uncertainty_budget(posterior: GainPosterior, weights: Floats) -> UncertaintyBudget:
     """Split the uncertainty of the average gain over its sources.
 
@@ -68,7 +75,7 @@ def uncertainty_budget(posterior: GainPosterior, weights: Floats) -> Uncertainty
     part named `UNKNOWN_SIZES`.
     """
     w = normalised_weights(posterior, weights)
-    disturbances = _likely_disturbances(posterior)
+    disturbances = likely_disturbances(posterior)
     estimate = gain_estimate(posterior.model, disturbances)
     functional = np.r_[np.zeros(posterior.model.common_basis.shape[1]), w @ posterior.model.gain_basis]
     variances = _variances(posterior, disturbances, _data_weights(posterior, disturbances, estimate, functional))
@@ -117,13 +124,6 @@ def drift_interval(posterior: GainPosterior, session: int, confidence: float) ->
     return _level_effect(posterior, time, posterior.priors.linear_drift_sd, confidence)
 
 
-def _likely_disturbances(posterior: GainPosterior) -> Disturbances:
-    """Equally likely sizes, picked from the weighted draws."""
-    places = (np.arange(_REPRESENTATIVES) + 0.5) / _REPRESENTATIVES
-    picked = np.minimum(np.searchsorted(np.cumsum(posterior.weights), places), posterior.weights.size - 1)
-    return disturbances_from(posterior.log_parameters[picked], posterior.priors)
-
-
 def _data_weights(
     posterior: GainPosterior, disturbances: Disturbances, estimate: GainEstimate, functional: Floats
 ) -> Floats:
@@ -161,7 +161,7 @@ def _variances(posterior: GainPosterior, disturbances: Disturbances, data_weight
 
 def _level_effect(posterior: GainPosterior, regressor: Floats, prior_sd: float, confidence: float) -> Interval:
     """Coefficient of a regressor (pulls,) of the levels that is normal about zero beforehand, over likely sizes."""
-    evidence = level_evidence(posterior.model, _likely_disturbances(posterior))
+    evidence = level_evidence(posterior.model, likely_disturbances(posterior))
     means = prior_sd**2 * (evidence.level_signal @ regressor)
     variances = prior_sd**2 - prior_sd**4 * (evidence.level_precision @ regressor @ regressor)
     return _normal_interval(float(means.mean()), float(variances.mean() + means.var()), confidence)

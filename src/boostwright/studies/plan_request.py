@@ -27,3 +27,14 @@ def duration_from_text(text: str, option: str) -> float:
     except UnitError as wrong:
         raise FileError([replace(wrong.fault, key=option)]) from wrong
     return seconds
+
+
+def gain_from_text(text: str) -> float:
+    """A gain above zero as a fraction."""
+    try:
+        gain = parse_quantity(text, dimension="fraction")
+        if not gain > 0:
+            raise UnitError(f'"{text}"', "is no gain", 'write one above zero, such as "1 %"')
+    except UnitError as wrong:
+        raise FileError([replace(wrong.fault, key="--gain")]) from wrong
+    return gain
