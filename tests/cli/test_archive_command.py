@@ -61,3 +61,9 @@ def test_a_damaged_pull_makes_the_check_fail(place, tmp_path):
     done = run("check", place=tmp_path / "other")
 
     assert (done[0], "7 pulls read, 1 fault." in done[1]) == (2, True)
+
+
+def test_comparing_uses_an_archive_and_says_what_it_knows(place):
+    done = CliRunner().invoke(app, ["compare", str(EXAMPLE), "--no-files", "--archive", str(place)])
+
+    assert "holds no repeated pulls of stand" in " ".join(done.stdout.split())

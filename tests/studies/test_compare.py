@@ -9,7 +9,7 @@ import pytest
 from boostwright.errors import DataError
 from boostwright.inference.disturbances import Repeatability
 from boostwright.reduction.stages import PullFault
-from boostwright.studies.compare import compare_pairs, compare_setups
+from boostwright.studies.compare import ArchiveEvidence, compare_pairs, compare_setups
 from tests.studies.synthetic import CENTRES, QUESTION, campaign
 
 CROSSING = 0.09 / (1 + np.exp(-(CENTRES - 68.0) / 4.0)) - 0.04
@@ -91,8 +91,10 @@ def test_one_pull_of_each_is_unsupported_and_says_what_the_interval_rests_on():
     result = compare_setups(campaign("AB", 0.05), QUESTION)
     assert result.grade == "unsupported"
     assert "rests on an assumed repeatability, not on these pulls" in result.sentence
-    archive = Repeatability(pull_level_sd=0.004, degrees_of_freedom=20)
-    known = compare_setups(campaign("AB", 0.05), replace(QUESTION, repeatability=archive))
+    repeatability = Repeatability(pull_level_sd=0.004, degrees_of_freedom=20)
+    archive = ArchiveEvidence(repeatability=repeatability, sentence="Expected near the archive's figure.")
+    known = compare_setups(campaign("AB", 0.05), replace(QUESTION, archive=archive))
+    assert "Expected near the archive's figure." in known.warnings
     assert known.grade == "indicative"
     assert known.average.half_width < result.average.half_width
 

@@ -267,7 +267,7 @@ def _search(
         setup=setup,
         build=build,
         quantity=quantity,
-        since=since,
-        until=until,
-        earlier=earlier,
+        first_day=since,
+        last_day=until,
+        with_superseded=earlier,
     )

@@ -19,6 +19,12 @@ Report = Annotated[
     Path | None,
     typer.Option("--report", metavar="FILE.html", help="Where the report goes, instead of CAMPAIGN/results."),
 ]
+ArchiveFolder = Annotated[
+    Path | None,
+    typer.Option(
+        "--archive", envvar="BOOSTWRIGHT_ARCHIVE", help="The firm's archive, which knows the stand's scatter."
+    ),
+]
 
 
 def compare(
@@ -30,6 +36,7 @@ def compare(
     no_files: NoFiles = False,
     why: Why = False,
     report: Report = None,
+    archive: ArchiveFolder = None,
 ) -> None:
     """Compare two setups from their pulls: the gain with its band, the verdict, a report.
 
@@ -40,12 +47,18 @@ def compare(
     from boostwright.publish.compare_files import write_comparison, write_comparison_report
     from boostwright.publish.explain_report import NOT_ASKED, why_of
     from boostwright.records.campaign import read_campaign
-    from boostwright.studies.compare import compare_companions, compare_pairs, reduced_pulls
+    from boostwright.studies.compare import NO_ARCHIVE, compare_companions, compare_pairs, reduced_pulls
 
     asked = read_campaign(campaign)
     asked = replace(asked, baseline=baseline or asked.baseline, candidate=candidate or asked.candidate)
     pulls = reduced_pulls(asked)
-    first, *others = compare_pairs(pulls, asked, quantity)
+    evidence = NO_ARCHIVE
+    if archive is not None:
+        from boostwright.records.archive import opened
+        from boostwright.studies.archive import archive_evidence
+
+        evidence = archive_evidence(opened(archive), asked, pulls)
+    first, *others = compare_pairs(pulls, asked, quantity, evidence)
     if json is not None:
         pairs = {"pairs": [pair.as_json() for pair in others]} if others else {}
         write_json(first.as_json() | pairs, json)
@@ -53,11 +66,12 @@ def compare(
         for result in (first, *others):
             print_result(result)
     if report is not None or not no_files:
-        results = [first, *others, *compare_companions(pulls, asked, first.quantity)]
+        results = [first, *others, *compare_companions(pulls, asked, first.quantity, evidence)]
         folder = asked.folder if no_files else write_comparison(asked, results)
         reason = why_of(asked, pulls) if why else NOT_ASKED
         target = report or folder / "report.html"
-        command = f"boostwright compare . --quantity {first.quantity}{' --why' if why else ''}"
+        asked_for = [" --why" if why else "", " --archive ARCHIVE" if archive else ""]
+        command = f"boostwright compare . --quantity {first.quantity}{''.join(asked_for)}"
         write_comparison_report(asked, results, command, reason, target)
         progress(f"Report: {target}")
 

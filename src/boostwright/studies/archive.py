@@ -19,7 +19,7 @@ from boostwright.records.campaign import Campaign
 from boostwright.records.pull import RawPull, read_pulls
 from boostwright.reduction.reduce import reduce_pull
 from boostwright.reduction.stages import ReducedPull
-from boostwright.studies.compare import reduction_settings, unit_of
+from boostwright.studies.compare import ArchiveEvidence, reduction_settings, unit_of
 from boostwright.studies.rounding import json_list
 
 Floats = NDArray[np.float64]
@@ -46,15 +46,6 @@ class StandRepeatability:
             "pull_level_sd_percent": None if known is None else round(100 * known.pull_level_sd, 4),
             "degrees_of_freedom": None if known is None else round(known.degrees_of_freedom),
         }
-
-
-@dataclass(frozen=True, kw_only=True)
-class ArchiveEvidence:
-    """What the archive gives a comparison: the figure, unless today's pulls contradict it, and the words for it."""
-
-    repeatability: Repeatability | None
-    sentence: str
-    contradicts: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,9 +87,9 @@ def search_from_text(  # one argument an option of the command
     setup: str | None,
     build: str | None,
     quantity: str | None,
-    since: str | None,
-    until: str | None,
-    earlier: bool,
+    first_day: str | None,
+    last_day: str | None,
+    with_superseded: bool,
 ) -> Search:
     """Which pulls a person asks for.
 
@@ -107,7 +98,7 @@ def search_from_text(  # one argument an option of the command
     FileError
         If a day is not one.
     """
-    for option, day in (("--since", since), ("--until", until)):
+    for option, day in (("--since", first_day), ("--until", last_day)):
         try:
             date.fromisoformat(day or "2000-01-01")
         except ValueError as wrong:
@@ -120,9 +111,9 @@ def search_from_text(  # one argument an option of the command
         setup=setup,
         build=build,
         quantity=quantity,
-        first_day=since,
-        last_day=until,
-        with_superseded=earlier,
+        first_day=first_day,
+        last_day=last_day,
+        with_superseded=with_superseded,
     )
 
 
@@ -155,7 +146,7 @@ def archive_evidence(archive: Archive, campaign: Campaign, pulls: Sequence[Reduc
     where = f'stand "{known.stand}"' + (f' with engine family "{known.engine_family}"' if known.engine_family else "")
     if known.repeatability is None:
         sentence = f"The archive holds no repeated pulls of {where} yet; the population's scatter is assumed."
-        return ArchiveEvidence(repeatability=None, sentence=sentence, contradicts=False)
+        return ArchiveEvidence(repeatability=None, sentence=sentence)
     figure = (
         f"{100 * known.repeatability.pull_level_sd:.2f} % from {known.pulls} archived pulls "
         f"({known.repeatability.degrees_of_freedom:.0f} degrees of freedom) of {where}"
@@ -169,9 +160,9 @@ def archive_evidence(archive: Archive, campaign: Campaign, pulls: Sequence[Reduc
             f"Today's pulls scatter unlike the archive's figure, {figure} (probability {probability:.3f} if it held); "
             "it is not used, and the population's scatter is assumed: look for what is different today."
         )
-        return ArchiveEvidence(repeatability=None, sentence=sentence, contradicts=True)
+        return ArchiveEvidence(repeatability=None, sentence=sentence)
     sentence = f"The scatter of pulls is expected near the archive's figure, {figure}."
-    return ArchiveEvidence(repeatability=known.repeatability, sentence=sentence, contradicts=False)
+    return ArchiveEvidence(repeatability=known.repeatability, sentence=sentence)
 
 
 def speed_profile(archive: Archive, search: Search, quantity: str, edges: Floats) -> SpeedProfile:

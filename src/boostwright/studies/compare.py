@@ -39,6 +39,8 @@ from boostwright.studies.compare_result import (
 from boostwright.studies.words import quantity_words
 from boostwright.units import System, Unit, display_unit
 
+_ARCHIVED = ("power", "torque")
+
 RELATIVE = LOGARITHMIC_QUANTITIES | {"rotor_speed"}
 """Quantities compared by ratio; any other is compared by difference."""
 
@@ -76,6 +78,17 @@ _SOURCE_WORDS = {
 
 
 @dataclass(frozen=True, kw_only=True)
+class ArchiveEvidence:
+    """What an archive gives a comparison: its stand's scatter, unless today's pulls contradict it, and words."""
+
+    repeatability: Repeatability | None
+    sentence: str
+
+
+NO_ARCHIVE = ArchiveEvidence(repeatability=None, sentence="")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Question:
     """What is asked of the pulls: which setups, which quantity, over which declared range, how surely."""
 
@@ -86,7 +99,7 @@ class Question:
     speed_range: tuple[float, float]
     units: System
     confidence: float = 0.95
-    repeatability: Repeatability | None = None
+    archive: ArchiveEvidence = NO_ARCHIVE
 
     @property
     def channel(self) -> str:
@@ -104,8 +117,8 @@ def unit_of(quantity: str, units: System) -> Unit:
     return display_unit(_DIMENSION.get(quantity, "fraction"), units)
 
 
-def question_of(campaign: Campaign, quantity: str, repeatability: Repeatability | None = None) -> Question:
-    """What a campaign asks of one quantity; `repeatability` is what an archive says of its stand."""
+def question_of(campaign: Campaign, quantity: str, archive: ArchiveEvidence = NO_ARCHIVE) -> Question:
+    """What a campaign asks of one quantity; an archive knows the scatter of torque and power alone."""
     return Question(
         title=campaign.title,
         baseline=campaign.baseline,
@@ -113,7 +126,7 @@ def question_of(campaign: Campaign, quantity: str, repeatability: Repeatability 
         quantity=quantity,
         speed_range=campaign.speed_range,
         units=campaign.units,
-        repeatability=repeatability,
+        archive=archive if quantity in _ARCHIVED else NO_ARCHIVE,
     )
 
 
@@ -184,31 +197,31 @@ def compare_setups(pulls: Sequence[ReducedPull], question: Question) -> CompareR
             evidence=evidence,
         ),
         pulls=tuple(_pull_row(row, question) for row in screened),
-        warnings=_warnings(screened, posterior),
+        warnings=(*_warnings(screened, posterior), *filter(None, [question.archive.sentence])),
     )
 
 
 def compare_pairs(
-    pulls: Sequence[ReducedPull], campaign: Campaign, quantity: str, repeatability: Repeatability | None = None
+    pulls: Sequence[ReducedPull], campaign: Campaign, quantity: str, archive: ArchiveEvidence = NO_ARCHIVE
 ) -> list[CompareResult]:
     """Compare every pair of the campaign's tested setups, the pair that it names first.
 
     Each is asked at the level that keeps the stated confidence for all pairs together.
     """
     tested = dict.fromkeys([campaign.baseline, campaign.candidate, *(pull.setup for pull in pulls)])
-    first = question_of(campaign, quantity, repeatability)
+    first = question_of(campaign, quantity, archive)
     pairs = list(combinations(tested, 2))
     level = pairwise_confidence(first.confidence, len(tested))
     return [compare_setups(pulls, replace(first, baseline=a, candidate=b, confidence=level)) for a, b in pairs]
 
 
 def compare_companions(
-    pulls: Sequence[ReducedPull], campaign: Campaign, quantity: str, repeatability: Repeatability | None = None
+    pulls: Sequence[ReducedPull], campaign: Campaign, quantity: str, archive: ArchiveEvidence = NO_ARCHIVE
 ) -> list[CompareResult]:
     """What else a report of one quantity shows: power and torque, and manifold pressure where every pull has it."""
     involved = [pull for pull in pulls if pull.setup in (campaign.baseline, campaign.candidate)]
     return [
-        compare_setups(pulls, question_of(campaign, other, repeatability))
+        compare_setups(pulls, question_of(campaign, other, archive))
         for other in COMPANIONS
         if other != quantity and all(other in pull.values for pull in involved)
     ]
@@ -240,7 +253,7 @@ def _values(pulls: Sequence[ReducedPull], question: Question) -> Floats:
 
 def gain_posterior(pulls: Sequence[ReducedPull], question: Question) -> GainPosterior:
     """Fit the gain curve: of the logarithm for what is compared by ratio, else of the value itself."""
-    values, priors = _values(pulls, question), DisturbancePriors(repeatability=question.repeatability)
+    values, priors = _values(pulls, question), DisturbancePriors(repeatability=question.archive.repeatability)
     if question.channel in RELATIVE:
         values = np.log(values)
     else:
@@ -276,7 +289,7 @@ def _evidence(pulls: Sequence[ReducedPull], question: Question, posterior: GainP
         candidate_pulls=len(candidate),
         installations=len({(pull.session, pull.installation) for pull in pulls}),
         share_a_day=bool({pull.session for pull in baseline} & {pull.session for pull in candidate}),
-        has_archive=question.repeatability is not None,
+        has_archive=question.archive.repeatability is not None,
         corrected_outside_range=any(pull.outside_range for pull in pulls),
         fit_warnings=posterior.warnings,
     )
