@@ -92,6 +92,13 @@ CAUSES: tuple[Cause, ...] = (
 )
 """All causes: every column of the match but engine speed is moved by one of them."""
 
+_PORTS = Cause(
+    name="ports",
+    words=("port_closing_angle", "port_inertance", "port_effective_area", "drawing", "filling_loss", "delivery_factor"),
+)
+CHAMBER_CAUSES = tuple(_PORTS if cause.name == "filling" else cause for cause in CAUSES)
+"""The same with the ports of a chamber blower where the slip law has its filling."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class CauseShares:

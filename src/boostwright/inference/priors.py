@@ -7,12 +7,11 @@ only their difference matters for a gain, so what may differ is a common value p
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from math import radians
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-
-from boostwright.machine.match_table import MATCH_POINT
 
 Floats: TypeAlias = NDArray[np.float64]
 Points: TypeAlias = NDArray[np.void]
@@ -149,6 +148,44 @@ _BLOWER_FIELDS = (
     SmoothError(word="delivery_factor", sd=0.015, length=0.38, node_count=7, scope=_BLOWER),
     SmoothError(word="delivery_factor", sd=0.009, length=0.38, node_count=7, scope=_BLOWER, contrast=_DIFFERENCE),
 )
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpeedwiseError:
+    """What the chain may get wrong at each speed of the data apart, of both setups alike: the logarithm of a column."""
+
+    word: str
+    sd: float
+    scope: Scope
+
+
+@dataclass(frozen=True, kw_only=True)
+class MachinePrior:
+    """Everything that is uncertain of two setups under one form of the blower."""
+
+    unknowns: tuple[Unknown, ...]
+    engine_fields: tuple[SmoothError, ...]
+    blower_fields: tuple[SmoothError, ...]
+    speedwise: tuple[SpeedwiseError, ...] = ()
+
+
+SLIP_LAW_PRIOR = MachinePrior(unknowns=UNKNOWNS, engine_fields=_ENGINE_FIELDS, blower_fields=_BLOWER_FIELDS)
+
+# Of the chambers: the port of a drawing is known to some 15 degrees and 30 %, its inertance to a factor of four, and
+# the engine's volumetric efficiency is free at every speed, as no blower's map knows its tuning. Both setups share it.
+_OF_THE_SLIP_LAW = ("filling_loss",)
+_CHAMBER_UNKNOWNS = (
+    *(unknown for unknown in UNKNOWNS if unknown.word not in _OF_THE_SLIP_LAW),
+    *_both("port_closing_angle", _OFFSET, radians(7.5), radians(6.0), _BLOWER),
+    *_both("port_inertance", _FACTOR, 0.7, 0.2, _BLOWER),
+    *_both("port_effective_area", _FACTOR, 0.15, 0.15, _BLOWER),
+)
+CHAMBER_PRIOR = MachinePrior(
+    unknowns=_CHAMBER_UNKNOWNS,
+    engine_fields=_ENGINE_FIELDS,
+    blower_fields=_BLOWER_FIELDS,
+    speedwise=(SpeedwiseError(word="engine_volumetric_efficiency", sd=0.015, scope=_ENGINE),),
+)
 _BLOWER_NODE_RANGE = (0.1, 1.1)  # of the speed limit: beyond the tested rotor speeds the field falls back to its prior
 
 
@@ -184,18 +221,16 @@ class ParameterSpace:
 
     def points(self, vectors: Floats) -> Points:
         """The table of each vector: shape (vectors, points of both setups)."""
-        columns = np.broadcast_to(_columns(self.nominal), (len(vectors), self.nominal.size, len(_COLUMN))).copy()
+        nominal, words = _columns(self.nominal), self.nominal.dtype.names or ()
+        columns = np.broadcast_to(nominal, (len(vectors), *nominal.shape)).copy()
         for influence in self.influences:
-            c = _COLUMN[influence.word]
+            c = words.index(influence.word)
             x = vectors[:, influence.members] @ influence.basis.T + influence.centre
             if influence.law is Law.FACTOR:
                 columns[:, :, c] *= np.exp(x)
             else:
                 columns[:, :, c] += x
-        return columns.view(MATCH_POINT)[..., 0]
-
-
-_COLUMN = {name: i for i, name in enumerate(MATCH_POINT.names or ())}
+        return columns.view(self.nominal.dtype)[..., 0]
 
 
 def _columns(points: Points) -> Floats:
@@ -218,6 +253,7 @@ def parameter_space(
     candidate: Points,
     known: Known = NOTHING_KNOWN,
     speed_span: tuple[float, float] | None = None,
+    prior: MachinePrior = SLIP_LAW_PRIOR,
 ) -> ParameterSpace:
     """The unknowns of two setups around their nominal tables, which hold the same engine speeds in the same order.
 
@@ -228,12 +264,13 @@ def parameter_space(
     if not np.array_equal(baseline["engine_speed"], candidate["engine_speed"]):
         raise ValueError("the two setups must be given at the same engine speeds")
     nominal = np.concatenate([baseline, candidate])
-    unknowns = tuple(_believed(unknown, known) for unknown in UNKNOWNS)
+    unknowns = tuple(believed(unknown, known) for unknown in prior.unknowns)
     span = _span(nominal["engine_speed"]) if speed_span is None else speed_span
     effects = [_scalar(unknown, nominal, span) for unknown in unknowns]
-    effects += [_field(error, nominal, nominal["engine_speed"], span) for error in _ENGINE_FIELDS]
+    effects += [_field(error, nominal, nominal["engine_speed"], span) for error in prior.engine_fields]
     turned = nominal["engine_speed"] * nominal["drive_ratio"] * nominal["internal_step"] / nominal["speed_limit"]
-    effects += [_field(error, nominal, turned, _BLOWER_NODE_RANGE) for error in _BLOWER_FIELDS]
+    effects += [_field(error, nominal, turned, _BLOWER_NODE_RANGE) for error in prior.blower_fields]
+    effects += [_at_each_speed(error, nominal.size) for error in prior.speedwise]
     return ParameterSpace(
         names=tuple(name for effect in effects for name in effect.names),
         scopes=tuple(effect.scope for effect in effects for _ in effect.names),
@@ -243,7 +280,8 @@ def parameter_space(
     )
 
 
-def _believed(unknown: Unknown, known: Known) -> Unknown:
+def believed(unknown: Unknown, known: Known) -> Unknown:
+    """An unknown with the spread that is left of it once it is stated or logged."""
     if unknown.word in known.logged:
         return replace(unknown, sd=KNOWN_SHARE * unknown.sd, centre=0.0)
     is_level = unknown.contrast is _COMMON and unknown.shape is SpeedShape.LEVEL
@@ -290,6 +328,18 @@ def _field(error: SmoothError, nominal: Points, at: Floats, node_range: tuple[fl
         scope=error.scope,
         basis=basis,
         centre=np.zeros(nominal.size),
+    )
+
+
+def _at_each_speed(error: SpeedwiseError, size: int) -> _Effect:
+    count = size // 2
+    return _Effect(
+        names=tuple(f"{error.word} at speed {k + 1}" for k in range(count)),
+        word=error.word,
+        law=Law.FACTOR,
+        scope=error.scope,
+        basis=error.sd * np.vstack([np.eye(count), np.eye(count)]),
+        centre=np.zeros(size),
     )
 
 

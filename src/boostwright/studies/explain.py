@@ -9,7 +9,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.inference.attribution import CAUSES, CauseShares, GainPaths, cause_shares, gain_paths
+from boostwright.inference.attribution import CauseShares, GainPaths, cause_shares, gain_paths
 from boostwright.inference.calibrate import LOGARITHMIC, Calibration, CalibrationData, calibrate
 from boostwright.inference.posterior_draws import (
     PosteriorDraws,
@@ -18,8 +18,7 @@ from boostwright.inference.posterior_draws import (
     randomised_maximum_likelihood,
     spread_interval,
 )
-from boostwright.inference.priors import Points
-from boostwright.machine.operating_point import OperatingPoints, matched
+from boostwright.machine.operating_point import OperatingPoints
 from boostwright.physics.moist_air import ICE_POINT
 from boostwright.studies.explain_result import (
     Band,
@@ -91,22 +90,19 @@ def _explained_draws(data: CalibrationData, sampler: Sampler) -> ExplainedDraws:
     draws = sampler(calibration, DRAW_COUNT, np.random.default_rng(SEED))
     points = calibration.predictor.space.points(draws.vectors)
     n = data.engine_speed.size
-    shares = cause_shares(points[:, :n], points[:, n:], CAUSES, _brake_power)
+    form = data.form
+    shares = cause_shares(points[:, :n], points[:, n:], form.causes, lambda table: form.matched(table)["brake_power"])
     observed = draws.observations.reshape(-1, *data.observations.shape)[:, data.channels.index("torque")]
     turning = 2 * np.pi * data.engine_speed
     return ExplainedDraws(
         calibration=calibration,
         draws=draws,
-        baseline=matched(points[:, :n]),
-        candidate=matched(points[:, n:]),
+        baseline=form.matched(points[:, :n]),
+        candidate=form.matched(points[:, n:]),
         shares=shares,
         measured_power=turning * np.exp(data.observations[data.channels.index("torque")]),
         measured_draws=turning * np.exp(observed),
     )
-
-
-def _brake_power(points: Points) -> Floats:
-    return matched(points)["brake_power"]
 
 
 def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> ExplainResult:
@@ -139,7 +135,7 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
         channels=channels,
         parameters=parameters,
         sharper_channels=sharper,
-        weather_factors=weather_factors(explained.baseline.points, CONFIDENCE),
+        weather_factors=weather_factors(explained.baseline.points, CONFIDENCE, data.form.matched),
         fit=account,
         sentence=answer(air, pressure, difference, causes),
         headline=headline(air, pressure, difference, causes),
@@ -225,11 +221,13 @@ def _cause_terms(explained: ExplainedDraws) -> tuple[CauseTerm, ...]:
 def merged_groups(draws: Floats, names: list[str], channels: tuple[str, ...]) -> list[tuple[int, ...]]:
     """Groups of causes that can be told apart, from draws (causes, draws) of their mean shares.
 
-    Without the pressure at the blower inlet, inlet and filling act on the flow alike and are always one group.
+    Without the pressure at the blower inlet, inlet and filling (or ports) act on the flow alike and are always one
+    group.
     """
     groups = [(i,) for i in range(len(names))]
-    if INLET_CHANNEL not in channels and {"inlet", "filling"} <= set(names):
-        together = names.index("inlet"), names.index("filling")
+    filling = "ports" if "ports" in names else "filling"
+    if INLET_CHANNEL not in channels and {"inlet", filling} <= set(names):
+        together = names.index("inlet"), names.index(filling)
         groups = [together, *[group for group in groups if group[0] not in together]]
     while len(groups) > 1:
         ratio, a, b = min((_merge_ratio(draws, a, b), a, b) for a, b in combinations(groups, 2))
