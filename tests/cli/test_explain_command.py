@@ -23,7 +23,7 @@ def test_the_answer_comes_first(printed):
 
 
 def test_causes_unknowns_and_channels_are_printed(printed):
-    for words in ("unexplained", "measured gain", "variance removed", "inlet depression", "sharpens most"):
+    for words in ("not explained", "measured gain", "variance removed", "inlet depression", "sharpens most"):
         assert words in printed
 
 

@@ -44,4 +44,4 @@ def explain(campaign: CampaignFolder, chain: Chain = False, json: JsonTarget = N
         write_explanation(result, asked, f"boostwright explain .{' --chain' if chain else ''}", report)
         progress(f"Report: {report}")
     if json != "-":
-        print_explanation(result, Console(highlight=False, width=WIDTH))
+        print_explanation(result, Console(highlight=False, width=WIDTH), asked.units)

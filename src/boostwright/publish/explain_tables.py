@@ -47,12 +47,12 @@ class Table:
     rows: list[Row]
 
 
-def share_table(result: ExplainResult, system: System = "metric") -> Table:
+def share_table(result: ExplainResult, system: System = "metric", *, most_speeds: int = MOST_SPEEDS) -> Table:
     """The gain by cause: the mean over the range in power and in percent, and percent at round engine speeds."""
-    rpm = _chosen_speeds(60 * result.engine_speed)
+    rpm = _chosen_speeds(60 * result.engine_speed, most_speeds)
     power = display_unit("power", system)
     terms = (*result.causes, result.interaction, result.together, result.unexplained, result.measured_gain)
-    words = {"unexplained": "not explained", "together": "all causes together", "interaction": "causes acting together"}
+    words = {"unexplained": "not explained", "together": "all causes together", "interaction": "acting together"}
     return Table(
         name="Shares of the gain in power",
         caption=(
@@ -75,10 +75,10 @@ def share_table(result: ExplainResult, system: System = "metric") -> Table:
     )
 
 
-def _chosen_speeds(rpm: NDArray[np.float64]) -> list[int]:
+def _chosen_speeds(rpm: NDArray[np.float64], most: int) -> list[int]:
     """A few round engine speeds, evenly spread."""
     speeds = round_speeds(float(rpm[0]), float(rpm[-1]))
-    return speeds[:: -(-len(speeds) // MOST_SPEEDS)]
+    return speeds[:: -(-len(speeds) // most)]
 
 
 def _percents_at(term: CauseTerm, rpm: NDArray[np.float64], speeds: list[int]) -> list[str]:
@@ -99,7 +99,7 @@ def _signed(value: float, half_width: float) -> str:
 
 def air_table(result: ExplainResult) -> Table:
     """The gain in air and in pressure, which answers whether it is more air or only more pressure."""
-    rpm = _chosen_speeds(60 * result.engine_speed)
+    rpm = _chosen_speeds(60 * result.engine_speed, MOST_SPEEDS)
     named = (
         ("air mass flow", result.air_gain),
         ("absolute manifold pressure", result.pressure_gain),
