@@ -579,6 +579,10 @@ _INFERENCE: tuple[tuple[str, str, str, str], ...] = (
 )
 
 _STUDIES: tuple[tuple[str, str, str, str], ...] = (
+    ("chance", "-", "share of the draws in which any known limit is exceeded", ""),
+    ("margin_at_end", "-", "margin that the end of a change's range leaves", ""),
+    ("power_change", "W", "what a change gains or loses in mean brake power", ""),
+    ("share_reached", "-", "share of the draws in which a change is enough within its range", ""),
     ("boost", "Pa", "manifold pressure above the surroundings", ""),
     ("largest_ratio", "-", "drive ratio at which the accepted risk is used up", ""),
     ("spread_factor", "-", "what widens draws about their median so that their intervals hold", ""),
@@ -653,16 +657,23 @@ _STUDIES: tuple[tuple[str, str, str, str], ...] = (
 # Nouns: things rather than quantities, (name, meaning).
 
 _NOUNS: tuple[tuple[str, str], ...] = (
+    ("changes", "ways to give a limit its margin back"),
+    ("closed", "points matched by the closed forms"),
+    ("end", "last value that a change can have"),
+    ("fine", "the same points matched with finer models"),
+    ("needed", "the value that gives a limit its margin back"),
     ("ask", "what was typed, understood"),
     ("binding", "the limit that is likeliest to be broken"),
     ("binding_place", "in which place it is"),
     ("central", "the value that is printed, beside its draws"),
     ("chosen", "the one of several that is chosen"),
+    ("greatest", "the most over speeds and places, with its range"),
     ("hot", "the hot or high place"),
     ("is_ratio", "whether a pulley is given by its ratio"),
     ("label", "what a pulley is called"),
     ("operation", "a build at work with its draws"),
     ("operation_of", "function that makes a build work in a place"),
+    ("operations", "a build at work with its draws, one a place"),
     ("places", "the reference and the hot or high place"),
     ("pulley", "one pulley that can be had"),
     ("pulleys", "several pulleys"),

@@ -88,14 +88,14 @@ class DrawnBuild:
 
         The draws are matched by the closed forms and moved onto the result of the finer models, as in a match.
         """
-        nominal, points = _in_air(self.nominal, ambient), _in_air(self.points, ambient)
+        nominal, points = in_air(self.nominal, ambient), in_air(self.points, ambient)
         nominal["drive_ratio"], points["drive_ratio"] = build.drive.drive_ratio, self._ratios(build)
         engine = cycle_engine(build)
         finer_models: tuple[FinerModel, ...] = (engine,) if self.blower is None else (self.blower, engine)
         closed, fine = matched(nominal), matched_with(nominal, finer_models)
         return DrawnOperation(
             central=fine,
-            draws=_moved(matched(points), closed, fine),
+            draws=moved(matched(points), closed, fine),
             friction_coefficient=self.friction_coefficient,
             spread_factor=1.0,
         )
@@ -182,15 +182,16 @@ def with_ratio(build_file: BuildFile, drive_ratio: float) -> BuildFile:
     return replace(build_file, numbers=numbers)
 
 
-def _in_air(points: Points, ambient: Ambient) -> Points:
+def in_air(points: Points, ambient: Ambient) -> Points:
+    """The same points in another weather."""
     own = points.copy()
     for word in ("ambient_pressure", "air_temperature", "humidity_ratio"):
         own[word] = getattr(ambient, word)
     return own
 
 
-def _moved(draws: OperatingPoints, closed: OperatingPoints, fine: OperatingPoints) -> OperatingPoints:
-    """Draws of the closed forms, moved by how far the finer model lies from them at the value in the middle."""
+def moved(draws: OperatingPoints, closed: OperatingPoints, fine: OperatingPoints) -> OperatingPoints:
+    """Draws of the closed forms, moved by how far a finer model lies from them where both are matched."""
     states = draws.states.copy()
     both = closed.is_matched & fine.is_matched
     for word in MATCH_STATE.names or ():

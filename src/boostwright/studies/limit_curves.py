@@ -46,8 +46,9 @@ class Estimate:
 class LimitCurve:
     """One limit along engine speed: the value there and the share of the limit that it uses, with 95 % ranges.
 
-    `worst` is the greatest share over the speeds, draw by draw (draws); `reached` the lowest speed at which a draw is
-    over, infinite if it never is. All arrays are of NaN where the limit is not known; `needs` says what would tell.
+    `draws` are the shares of all draws (draws, speeds), `worst` their greatest over the speeds (draws), and `reached`
+    the lowest speed at which each is over, infinite if it never is. All of them are NaN where the limit is not known;
+    `needs` says what would tell.
     """
 
     name: str
@@ -61,6 +62,7 @@ class LimitCurve:
     lower: Floats
     upper: Floats
     chances: Floats
+    draws: Floats
     worst: Floats
     reached: Floats
     reached_by_value: float
@@ -217,6 +219,7 @@ def _curve(central: LimitUse, drawn: LimitUse, operation: DrawnOperation) -> Lim
             lower=nothing,
             upper=nothing,
             chances=nothing,
+            draws=np.full(drawn.values.shape, np.nan),
             worst=np.full(len(operation.friction_coefficient), np.nan),
             reached=np.full(len(operation.friction_coefficient), np.nan),
             reached_by_value=math.nan,
@@ -235,6 +238,7 @@ def _curve(central: LimitUse, drawn: LimitUse, operation: DrawnOperation) -> Lim
         lower=lower,
         upper=upper,
         chances=np.mean(shares > 1.0, axis=0),
+        draws=shares,
         worst=shares.max(axis=1),
         reached=first_crossing(shares, speeds),
         reached_by_value=float(first_crossing(np.nan_to_num(central.share, nan=np.inf)[None], speeds)[0]),
