@@ -64,6 +64,9 @@ class Job:
             self._result = workers.do(errand, self._tell, self.leash)
         except BaseException as wrong:  # noqa: BLE001  raised again where the result is asked for
             self._wrong = wrong
+
+    def end(self) -> None:
+        """Wake everybody who waits for it."""
         self.is_over = True
         self._ring()
 
@@ -81,8 +84,8 @@ class Job:
 
     @property
     def succeeded(self) -> bool:
-        """Whether there is a result."""
-        return self.is_over and self._wrong is None
+        """Whether it came to a result."""
+        return self._wrong is None
 
     def result(self) -> Any:
         """The result, or the error, of work that is over."""
@@ -170,6 +173,7 @@ class Workshop:
                 self._kept[key] = job
                 while len(self._kept) > MOST_KEPT:
                     del self._kept[next(iter(self._kept))]
+        job.end()  # last, so that nobody who comes now joins work that has failed
 
     def _left(self, key: str, job: Job, *, is_long: bool) -> None:
         with self._guard:
