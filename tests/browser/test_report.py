@@ -47,7 +47,7 @@ def test_a_printed_figure_fits_its_page_and_no_sentence_stands_alone_at_a_foot(b
     assert {tuple(rule) for rule in rules} == {
         ("H2", "auto", "avoid"),
         ("H3", "auto", "avoid"),
-        ("P", "auto", "avoid"),
+        ("P", "avoid", "avoid"),
         ("FIGURE", "avoid", "auto"),
     }
     pages = len(re.findall(rb"/Type\s*/Page\b", page.pdf(format="A4")))
