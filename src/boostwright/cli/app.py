@@ -7,15 +7,19 @@ import typer
 
 from boostwright import __version__
 from boostwright.cli.archive import archive
+from boostwright.cli.carry import carry
 from boostwright.cli.compare import compare
 from boostwright.cli.demo import demo
 from boostwright.cli.explain import explain
 from boostwright.cli.inspect import inspect
+from boostwright.cli.limits import limits
 from boostwright.cli.match import match
 from boostwright.cli.plan import plan
 from boostwright.cli.pool import pool
 from boostwright.cli.publish import publish
 from boostwright.cli.serve import serve
+from boostwright.cli.sheet import sheet
+from boostwright.cli.watch import watch
 from boostwright.errors import BoostwrightError
 
 app = typer.Typer(
@@ -49,10 +53,14 @@ app.command()(inspect)
 app.command()(plan)
 app.command()(compare)
 app.command()(match)
+app.command()(limits)
 app.command()(serve)
 app.command()(explain)
+app.command()(carry)
+app.command()(watch)
 app.add_typer(archive, name="archive")
 app.command()(publish)
+app.command()(sheet)
 app.command()(pool)
 
 

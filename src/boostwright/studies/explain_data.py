@@ -77,6 +77,7 @@ def curves_data(campaign: Campaign, pulls: Sequence[ReducedPull], builds: Sequen
 
 
 def setup_build(campaign: Campaign, setup: str) -> Build:
+    """The build that a setup of a campaign names."""
     path = campaign.setups[setup].build
     if path is None:
         problem = "names no build, and an explanation needs one of each setup"
@@ -91,6 +92,7 @@ def logged_by_all(pulls: Sequence[ReducedPull], words: Sequence[str]) -> tuple[s
 
 
 def refuse_without(needed: Sequence[str], channels: Sequence[str]) -> None:
+    """Refuse channels that lack one that is needed."""
     missing = [word.replace("_", " ") for word in needed if word not in channels]
     if missing:
         problem = "is not logged in every pull, and an explanation needs it"
@@ -158,6 +160,7 @@ def _points(build: Build, pulls: Sequence[ReducedPull], chosen: NDArray[np.intp]
 
 
 def mean_weather(pulls: Sequence[ReducedPull]) -> Ambient:
+    """Mean weather of pulls, which all must have it."""
     known = [pull.weather for pull in pulls if pull.weather is not None]
     if len(known) < len(pulls):
         lacking = next(pull for pull in pulls if pull.weather is None)

@@ -1,0 +1,69 @@
+"""What a person types to carry a gain: a campaign, builds, air, speeds, perhaps pulls of the baseline there."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from boostwright.errors import DataError, Fault
+from boostwright.inference.transfer import BaselineData
+from boostwright.machine.build import Build, build_of
+from boostwright.records.build_file import read_build_file
+from boostwright.records.campaign import Campaign, read_campaign
+from boostwright.studies.carry import tested_setups
+from boostwright.studies.carry_baseline import baseline_data, baseline_weather
+from boostwright.studies.carry_target import CarryTarget, TestedSetups, carry_target
+from boostwright.studies.explain_data import setup_build
+from boostwright.studies.match_request import ambient_from_text, speeds_from_text
+
+
+@dataclass(frozen=True, kw_only=True)
+class CarryRequest:
+    """A test, the builds to carry to, and the baseline's pulls on the one build, if there are any."""
+
+    tested: TestedSetups
+    targets: tuple[CarryTarget, ...]
+    pulls_there: BaselineData | None
+
+
+def asked_of(
+    folder: Path,
+    builds: Sequence[Path],
+    ambient: str | None,
+    speeds: str | None,
+    baseline: Path | None,
+    *,
+    is_another_specimen: bool = False,
+) -> CarryRequest:
+    """Read and check everything that is asked, before anything is fitted.
+
+    Raises
+    ------
+    BoostwrightError
+        If a file or a text is wrong, no build is named, or a build has another blower.
+    """
+    tested = tested_setups(read_campaign(folder))
+    there = None if baseline is None else read_campaign(baseline)
+    asked = _builds(builds, there)
+    air = None if ambient is None else ambient_from_text(ambient)
+    if air is None and there is not None:
+        air = baseline_weather(there)
+    at = None if speeds is None else speeds_from_text(speeds)
+    pulls_there = None if there is None else baseline_data(tested, asked[0], there)
+    if at is None and pulls_there is not None:
+        at = pulls_there.points["engine_speed"]
+    other = is_another_specimen or pulls_there is not None
+    targets = [carry_target(tested, build, air, at, is_another_specimen=other) for build in asked]
+    return CarryRequest(tested=tested, targets=tuple(targets), pulls_there=pulls_there)
+
+
+def _builds(builds: Sequence[Path], there: Campaign | None) -> list[Build]:
+    """The builds of the files; with pulls of the baseline there, one, which their campaign may name itself."""
+    if there is not None and not builds:
+        return [setup_build(there, there.baseline)]
+    if not builds:
+        problem, remedy = "names no build to carry to", "add --to BUILD.toml, once for each build"
+        raise DataError(str(Fault(problem=f"the question {problem}", remedy=remedy)))
+    if there is not None and len(builds) > 1:
+        problem = f"was pulled on one build, and {len(builds)} are named"
+        raise DataError(str(Fault(value="the baseline", problem=problem, remedy="give --to once with --baseline")))
+    return [build_of(read_build_file(path)) for path in builds]

@@ -1,0 +1,108 @@
+"""What a carried gain says in words: the gain elsewhere, how sure absolute power is, how far it lies from the test."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from boostwright.studies.carry_result import Floats, Reach
+from boostwright.studies.explain_result import Band
+from boostwright.studies.words import (
+    NO_BREAK,
+    joined,
+    number,
+    plus_minus,
+    signed_plus_minus,
+    speed_span_text,
+    speed_text,
+)
+
+SURE_ENOUGH = 0.08  # of power: a build of which a pull was made stays below, one of which none was made above
+
+
+def carried_sentence(
+    build: str, names: tuple[str, str], engine_speed: Floats, gains: Mapping[str, Band], baseline: Mapping[str, Band]
+) -> str:
+    """The gain on the build with its interval, over which range, and what power and boost the build makes."""
+    a, b = names
+    share, power = gains["brake_power_relative"], gains["brake_power"]
+    span = speed_span_text(float(engine_speed[0]), float(engine_speed[-1]))
+    figures = f"{_percent(share)} of power ({signed_plus_minus(power.mean / 1e3, power.half_width / 1e3, 'kW')})"
+    verdict = {1: f"{b} gains over {a}", -1: f"{b} loses against {a}", 0: f"{b} shows no gain over {a}"}[_sign(share)]
+    on = plus_minus(baseline["brake_power"].mean / 1e3, baseline["brake_power"].half_width / 1e3, "kW")
+    boost = plus_minus(baseline["boost"].mean / 1e3, baseline["boost"].half_width / 1e3, "kPa")
+    return f"On {build} {verdict}: {figures} in the mean of {span}, where {a} makes {on} at {boost} of boost."
+
+
+def how_sure(power_known_to: float, *, has_baseline: bool, is_tested_engine: bool) -> str:
+    """How well absolute power is known there, and what would make it surer."""
+    share = f"{number(100 * power_known_to)}{NO_BREAK}%"
+    if has_baseline:
+        return f"With the pull of the baseline there, absolute power is known to ±{share}."
+    if is_tested_engine:
+        return f"It is the tested engine: absolute power is known to ±{share}."
+    return f"Without a pull there, absolute power is known only to ±{share}; a baseline pull on that engine settles it."
+
+
+def distance_sentence(
+    engine_speed: Floats,
+    rotor_speed: Floats,
+    pressure_ratio: Floats,
+    conditions: Sequence[str],
+    reach: Sequence[Reach],
+) -> str:
+    """How far the conditions lie outside the test: what goes beyond, by how much, and at which speeds."""
+    parts = [
+        said
+        for name, beyond in (("rotor speed", rotor_speed), ("pressure ratio", pressure_ratio))
+        for said in _beyond(name, beyond, engine_speed)
+    ]
+    parts += conditions
+    if not parts:
+        return "Rotor speed, pressure ratio, air and fuel are those of the test."
+    far = np.array([r is Reach.FAR for r in reach])
+    head = "Far from what was tested" if far.all() else "Outside what was tested"
+    if far.any() and not far.all():
+        head += f" (far at {_speeds(engine_speed[far])})"
+    return f"{head}: {joined(parts)}."
+
+
+def _beyond(name: str, beyond: Floats, engine_speed: Floats) -> list[str]:
+    said: list[str] = []
+    for sign, word in ((1, "above"), (-1, "below")):
+        at = sign * beyond > 0.01
+        if at.any():
+            most = f"{number(100 * float(np.max(sign * beyond)))}{NO_BREAK}%"
+            said.append(f"{name} up to {most} {word} the tested range ({_speeds(engine_speed[at])})")
+    return said
+
+
+def _speeds(engine_speed: Floats) -> str:
+    if engine_speed.size == 1:
+        return f"{speed_text(float(engine_speed[0]))}{NO_BREAK}rev/min"
+    return speed_span_text(float(engine_speed[0]), float(engine_speed[-1]))
+
+
+def condition_words(ambient_pressure: float, air_temperature: float, fuels: tuple[str, str]) -> list[str]:
+    """Air and fuel where they differ notably from those of the test."""
+    said: list[str] = []
+    if abs(ambient_pressure) > 2e3:
+        word = "lower" if ambient_pressure < 0 else "higher"
+        said.append(f"air pressure {number(abs(ambient_pressure) / 1e3)}{NO_BREAK}kPa {word}")
+    if abs(air_temperature) > 5.0:
+        said.append(f"air {number(abs(air_temperature))}{NO_BREAK}K {'colder' if air_temperature < 0 else 'warmer'}")
+    if fuels[0] != fuels[1]:
+        said.append(f"{fuels[1]} instead of {fuels[0]}")
+    return said
+
+
+def left_behind_note(parts: Sequence[str]) -> str:
+    """What the setups differ in that is not carried."""
+    return f"The setups also differ in {joined(list(parts))}: that stays on the tested engine and is not in this gain."
+
+
+def _percent(of: Band) -> str:
+    return signed_plus_minus(100 * of.mean, 100 * of.half_width, "%")
+
+
+def _sign(of: Band) -> int:
+    return 1 if of.mean_lower > 0 else -1 if of.mean_upper < 0 else 0
