@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from boostwright.machine.operating_point import build_points, matched
+from boostwright.machine.operating_point import ambient_air, build_points, matched
 from tests.machine.builds import DRY_AIR, SPEEDS, build, match_of
 
 
@@ -68,3 +68,33 @@ def test_a_throttled_engine_obeys_the_choked_flow_of_a_bore():
     area = np.pi / 4 * 0.09**2 / 10
     o = match_of(large, SPEEDS[-3:], throttle_area=area, ambient_pressure=101325.0, inlet_area=1.0)
     np.testing.assert_allclose(o["air_mass_flow"], 0.150874, rtol=2e-5)
+
+
+TEXTBOOK = {  # displacement, speed, air around, pressure ratio, charge temperature, filling there; printed air flow
+    "Gupta 15.1": (2.8e-3, 50.0, 1.013e5, 288.0, 1.6, 343.93, 1.0, 0.11494),
+    "Eastop and McConkey 13.3": (3.0e-3, 3500 / 60, 1.013e5, 288.0, 1.7, 350.86, 1.0, 0.1496),
+    "Gupta 15.5": (4.5e-3, 4000 / 60, 1.0e5, 290.0, 1.8, 330.0, 1.5 / 1.8 * 330 / 290, 0.27034),
+}
+
+
+@pytest.mark.parametrize("book", TEXTBOOK)
+def test_textbook_matching_exercise(book):
+    """Which ratio feeds the book's engine with a blower of 1 L a turn? The match finds the book's boost and air there.
+
+    A blower that fills completely and does not leak turns printed flow / (density around) / 1 L times a second. Charge
+    temperatures are the printed ones (15.1, 15.5) or follow from the printed efficiency 0.75 (13.3), held by a perfect
+    cooler; filling is of the whole displacement with charge, or (15.5) 1.5 times that with air from around.
+    Tolerance: four or five figures are printed, and R is 287 in the books, 287.05 here.
+    """
+    displacement, speed, p0, T0, ratio, T3, filling, printed = TEXTBOOK[book]
+    drive_ratio = printed / (p0 / (287.0 * T0)) / 1e-3 / speed
+    plain = {"leakage_area": 0.0, "filling_loss": 0.0, "throttle_area": 10.0, "inlet_area": 10.0, "cooler_area": 10.0}
+    plain |= {"inlet_heating": 0.0, "belt_slip": 0.0, "cooler_transfer_units": 60.0, "cooler_transfer_exponent": 0.0}
+    plain |= {"evaporated_share": 0.0, "engine_volumetric_efficiency": filling, "intake_temperature_exponent": 0.0}
+    plain |= {"compression_ratio": 1e9, "coolant_temperature": T3, "drive_ratio": drive_ratio, "gas_work_factor": 1.0}
+    engine = build(engine={"displacement": f"{1e3 * displacement:g} L"}, blower={"displacement": "1 L"})
+    o = match_of(engine, np.array([speed]), ambient_air(p0, T0, 0.0), **plain)
+    assert o["manifold_pressure"][0] / p0 == pytest.approx(ratio, rel=4e-4)
+    assert o["air_mass_flow"][0] == pytest.approx(printed, rel=4e-4)
+    swept = drive_ratio * speed * 1e-3
+    assert o["gas_power"][0] == pytest.approx((ratio - 1.0) * p0 * swept, rel=2e-3)  # of a roots type, by hand
