@@ -3,13 +3,18 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from boostwright.publish.compare_tables import speed_rows
 from boostwright.records.campaign import read_campaign
-from boostwright.studies.compare import compare_pairs, reduced_pulls
+from boostwright.studies.compare import compare_pairs, question_of, reduced_pulls
+from boostwright.studies.explain import explain
+from boostwright.studies.explain_data import campaign_data
+from boostwright.studies.plan import PlanQuestion
+from boostwright.studies.run_card import RunCardQuestion, run_card
 from boostwright.web.access import Access
 from boostwright.web.app import create_app
 from tests.web.client import Client
@@ -116,6 +121,106 @@ class TestWhatIf:
         answer = client.post("/api/match", asked)
         assert answer.status == 422
         assert said in answer.faults[0]
+
+
+class TestNext:
+    def test_the_run_card_is_that_of_the_command(self, client, folder):
+        campaign = read_campaign(folder)
+        question = PlanQuestion(speed_range=campaign.speed_range, pull_time=300.0, change_time=2400.0)
+        asked = RunCardQuestion(plan=question, worthwhile_gain=0.02, time_left=5400.0)
+        expected = run_card(reduced_pulls(campaign), question_of(campaign, "torque"), asked)
+        view = client.get("/api/plan?quantity=torque&pull_min=5&change_min=40&gain_percent=2&hours_left=1.5").json
+        assert view["result"] == json.loads(json.dumps(expected.as_json()))
+        chosen = [row for row in view["page"]["rows"] if row["is_chosen"]]
+        assert [row["order"].replace("\u00a0", "") for row in chosen] == [expected.reach.pulls.order]
+        names = [step["name"] for step in view["page"]["steps"]]
+        assert len(names) == 1 + len(expected.reach.pulls.order)
+        assert names[1] in ("A5", "B4")  # the pulls that were made are counted
+
+    def test_a_time_that_allows_nothing_has_no_card(self, client):
+        page = client.get("/api/plan?change_min=2880&pull_min=30&hours_left=0.05").json["page"]
+        assert page["steps"] == []
+        assert "no pull that fits" in page["headline"]
+
+    @pytest.mark.parametrize("query", ["pull_min=0", "pull_min=soon", "gain_percent=nan", "hours_left=-1", "aim=3"])
+    def test_a_wrong_cost_is_a_fault(self, client, query):
+        answer = client.get(f"/api/plan?{query}")
+        assert answer.status == 422
+        assert query.partition("=")[0] in answer.faults[0]
+
+
+class TestWhy:
+    def test_the_explanation_is_that_of_the_command(self, client, folder):
+        campaign = read_campaign(folder)
+        expected = explain(campaign_data(campaign), campaign.baseline, campaign.candidate)
+        view = client.get("/api/explain").json
+        assert view["result"] == json.loads(json.dumps(expected.as_json()))
+        page = view["page"]
+        assert f"{page['headline'][:-1]}. {page['because']}" == expected.sentence
+        parts = [*page["causes"], page["interaction"], page["unexplained"]]
+        for i, measured in enumerate(page["measured"]["values"]):
+            assert sum(part["values"][i] for part in parts) == pytest.approx(measured, abs=1e-4)  # six figures each
+
+    def test_an_explained_setup_is_tried_as_the_machine_that_fits_its_pulls(self, client):
+        before = client.post("/api/match", {"setup": "cast"}).json["page"]
+        client.get("/api/explain")
+        after = client.post("/api/match", {"setup": "cast"}).json["page"]
+        assert (before["basis"], after["basis"]) == ("build", "pulls")
+        torque = {view["basis"]: view["curves"][0] for view in (before, after)}
+        widths = {basis: curve["upper"][6] - curve["lower"][6] for basis, curve in torque.items()}
+        assert widths["pulls"] < 0.5 * widths["build"]
+        measured = client.get("/api/compare?quantity=torque").json["result"]["curve"]
+        for speed, low, high in zip(
+            after["engine_speed_rpm"], torque["pulls"]["lower"], torque["pulls"]["upper"], strict=True
+        ):
+            assert low < np.interp(speed, measured["engine_speed_rpm"], measured["baseline"]) < high
+        other = client.post("/api/match", {"setup": "cast", "fuel_blend": "E85", "drive_ratio": 2.3}).json["page"]
+        assert set(other["states"]) == {"gain shown"}
+
+    def test_without_builds_the_remedy_is_named(self, client, folder):
+        text = (folder / "campaign.toml").read_text(encoding="utf-8")
+        (folder / "campaign.toml").write_text(text.replace('build = "builds/cast.toml"', ""), encoding="utf-8")
+        answer = client.get("/api/explain")
+        assert answer.status == 422
+        assert 'write build = "builds/cast.toml"' in answer.faults[0]
+
+
+class TestUnits:
+    """US units everywhere are the metric numbers, converted; percentages stay."""
+
+    def test_a_comparison(self, client):
+        metric, us = (client.get(f"/api/compare?units={units}").json for units in ("metric", "us"))
+        assert (metric["page"]["unit"], us["page"]["unit"]) == ("kW", "hp")
+        assert us["result"]["curve"]["gain"][5] == pytest.approx(
+            metric["result"]["curve"]["gain"][5] / 0.745699872, rel=1e-5
+        )
+        assert us["page"]["average"] == metric["page"]["average"]
+
+    def test_a_what_if_its_sliders_limits_and_map(self, client):
+        asked = {"setup": "cast", "units": "us", "ambient_pressure_inhg": 26.0, "air_temperature_degF": 86.0}
+        us = client.post("/api/match", asked).json
+        same = {"setup": "cast", "ambient_pressure_kpa": 26.0 * 3.38638867, "air_temperature_degC": 30.0}
+        metric = client.post("/api/match", same).json
+        units = [curve["unit"] for curve in us["page"]["curves"]]
+        assert units == ["lb-ft", "hp", "psi", "°F", "hp"]
+        assert us["page"]["curves"][0]["asked"][4] == pytest.approx(
+            metric["page"]["curves"][0]["asked"][4] / 1.3558179483, rel=1e-4
+        )
+        charge = [view["page"]["curves"][3]["asked"][4] for view in (us, metric)]
+        assert charge[0] == pytest.approx(1.8 * charge[1] + 32.0, rel=1e-4)
+        assert [slider["key"] for slider in us["sliders"][1:]] == ["ambient_pressure_inhg", "air_temperature_degF"]
+        assert [slider["asked"] for slider in us["sliders"][1:]] == [26.0, 86.0]
+        assert us["page"]["limits_headline"] == metric["page"]["limits_headline"]
+        flows = [client.get(f"/api/map?setup=cast&units={u}").json["map"]["highest_flow"] for u in ("us", "metric")]
+        assert flows[0] == pytest.approx(35.3146667 * flows[1])
+
+    def test_an_explanation(self, client):
+        metric, us = (client.get(f"/api/explain?units={units}").json["page"] for units in ("metric", "us"))
+        assert [row["unit"] for row in us["derived"]] == ["lb/min", "psi", "%", "%", "hp", "°F"]
+        assert us["air"] == metric["air"]
+
+    def test_what_is_no_system_is_a_fault(self, client):
+        assert "key units" in client.get("/api/compare?units=imperial").faults[0]
 
 
 class TestWriting:

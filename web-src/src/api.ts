@@ -50,9 +50,9 @@ export interface WhatIfView {
 export interface MapLine { label: string; volume_flow: Numbers; pressure_ratio: Numbers }
 export interface MapView { map: { contours: MapLine[]; speeds: MapLine[]; highest_flow: number; highest_pressure_ratio: number } }
 
-export interface PlanRow { order: string; takes: string; changes_of_setup: number; half_width: string; detectable_gain: string; carries_claim: boolean; is_suggested: boolean; duration_h: number; detectable_gain_percent: number }
+export interface PlanRow { order: string; takes: string; changes_of_setup: number; half_width: string; detectable_gain: string; is_chosen: boolean; duration_h: number; half_width_percent: number }
 export interface PlanView {
-  page: { headline: string; answer: string; so_far: string; aim_percent: number; pull_min: number; change_min: number; rows: PlanRow[]; takes: string; steps: { name: string; words: string }[] };
+  page: { headline: string; answer: string; so_far: string; notes: string[]; gain_percent: number; pull_min: number; change_min: number; hours_left: number | null; half_width_percent: number | null; rows: PlanRow[]; takes: string; steps: { name: string; words: string }[] };
 }
 export interface Band { name: string; values: Numbers; lower: Numbers; upper: Numbers; readings: string[]; average: string }
 export interface Row { words: string; cells: string[] }

@@ -2,7 +2,7 @@
 import { actions, csvOf, head, table } from "./actions";
 import { byId, fill, h } from "./dom";
 import { above, absent, verdict } from "./state";
-import { axis, axisNumber, endLabels, Figure, line, px, text, ticks, token, unitLabel, xName, yAxis } from "./plot";
+import { axis, axisNumber, decimalsOf, endLabels, Figure, line, px, text, ticks, token, unitLabel, xName, yAxis } from "./plot";
 import { compared, S, studies } from "./store";
 import type uPlot from "uplot";
 
@@ -23,18 +23,20 @@ export function renderNext(): void {
     h("figure", { class: "fig" },
       h("figcaption", { class: "say", id: "next-say" }, verdict(page.headline)),
       h("p", { class: "read", id: "rd-next" }, page.so_far),
-      h("div", { id: "f-plan", class: "plot", role: "img", "aria-label": "Gain that each order of pulls would show, against the time it takes.", "aria-describedby": "next-say rd-next" }),
+      h("div", { id: "f-plan", class: "plot", role: "img", "aria-label": "What further pulls would make the average gain known to, against the time they take.", "aria-describedby": "next-say rd-next" }),
       actions("next", { csv: planCsv, table: planTable })),
     h("div", { class: "card" }, runCard()),
+    h("ul", { class: "rests" }, page.notes.map(note => h("li", {}, note))),
     h("form", { class: "range wide", id: "plan-form", "aria-label": "What a session costs", onsubmit: event => event.preventDefault() },
-      number("aim_percent", "Gain to be shown", page.aim_percent, "%", 0.1, 50, 0.1), number("pull_min", "One pull takes", page.pull_min, "min", 0.5, 240, 0.5), number("change_min", "a change of setup", page.change_min, "min", 0.5, 2880, 0.5)));
+      number("gain_percent", "Gain that matters", page.gain_percent, "%", 0.1, 50, 0.1), number("pull_min", "one pull", page.pull_min, "min", 0.5, 240, 0.5),
+      number("change_min", "change of setup", page.change_min, "min", 0.5, 2880, 0.5), number("hours_left", "left today", page.hours_left, "h", 0.05, 24, 0.05)));
   figure = new Figure(byId("f-plan"), 250, false, buildPlan, 116);
   figure.draw();
   if (focused.startsWith("p-")) document.getElementById(focused)?.focus();
 }
 
-function number(key: string, words: string, value: number, unit: string, min: number, max: number, step: number): HTMLElement {
-  return h("label", { class: "unit" }, h("span", {}, words), h("input", { type: "number", id: `p-${key}`, min, max, step, value: String(value), onchange: event => {
+function number(key: string, words: string, value: number | null, unit: string, min: number, max: number, step: number): HTMLElement {
+  return h("label", { class: "unit" }, h("span", {}, words), h("input", { type: "number", id: `p-${key}`, min, max, step, value: value === null ? "" : String(value), placeholder: value === null ? "–" : undefined, onchange: event => {
     const input = event.target as HTMLInputElement;
     if (!input.checkValidity()) { input.reportValidity(); return; }
     if (input.value === "") delete S.plan[key]; else S.plan[key] = Number(input.value);
@@ -62,51 +64,46 @@ function runCard(): (HTMLElement | false)[] {
 
 const rows = () => studies.plan.view!.page.rows;
 function planTable(): HTMLElement {
-  const made = table("Orders of pulls", [["Order"], ["Takes"], ["Changes"], head("Would show", "%"), head("Known to", "± %"), ["Can carry a claim"]],
-    rows().map(row => [row.order, row.takes, row.changes_of_setup, row.detectable_gain, row.half_width, row.carries_claim ? "yes" : "no"]));
-  [...made.querySelectorAll("tbody tr")].forEach((tr, i) => { if (rows()[i]!.is_suggested) { tr.classList.add("pick"); tr.querySelector("th")!.append(h("em", {}, "suggested")); } });
+  const made = table("Orders of further pulls", [["Order"], ["Takes"], ["Changes"], head("Would show", "%"), head("Known to", "± %")], rows().map(row => [row.order, row.takes, row.changes_of_setup, row.detectable_gain, row.half_width]));
+  [...made.querySelectorAll("tbody tr")].forEach((tr, i) => { if (rows()[i]!.is_chosen) { tr.classList.add("pick"); tr.querySelector("th")!.append(h("em", {}, "on the card")); } });
   return made;
 }
-const planCsv = (): string => csvOf([["order", "duration_h", "changes_of_setup", "detectable_gain_percent", "half_width_percent"], ...rows().map(row => [row.order.replaceAll(NB, ""), row.duration_h, row.changes_of_setup, row.detectable_gain_percent, row.half_width])]);
+const planCsv = (): string => csvOf([["order", "duration_h", "changes_of_setup", "detectable_gain_percent", "half_width_percent"], ...rows().map(row => [row.order.replaceAll(NB, ""), row.duration_h, row.changes_of_setup, row.detectable_gain, row.half_width_percent])]);
 
 function buildPlan() {
-  const { page } = studies.plan.view!, b = token("cand"), X = page.rows.map(row => row.duration_h), Y = page.rows.map(row => row.detectable_gain_percent);
-  const y: [number, number] = [0, 1.12 * Math.max(...Y, page.aim_percent)], x: [number, number] = [0, 1.04 * (X.at(-1) ?? 1)];
+  const { page } = studies.plan.view!, b = token("cand"), now = page.half_width_percent;
+  const X = page.rows.map(row => row.duration_h), Y = page.rows.map(row => row.half_width_percent), at = now === null ? { X, Y } : { X: [0, ...X], Y: [now, ...Y] };
+  const y: [number, number] = [0, 1.12 * Math.max(...at.Y, page.gain_percent)], last = at.X.at(-1) ?? 1, x: [number, number] = [-0.03 * last, 1.04 * last];
   return {
-    data: [X, Y] as uPlot.AlignedData,
+    data: [at.X, at.Y] as uPlot.AlignedData,
     options: {
       scales: { x: { time: false, range: x }, y: { range: y } }, series: [{}, line(b, 2)],
-      axes: [axis({ size: 30, splits: () => ticks(...x, 6), values: (_: uPlot, v: number[]) => v.map(t => axisNumber(t)) }), yAxis(ticks(...y, 5))],
-      hooks: { draw: [unitLabel("gain that would be shown, %"), xName("hours"), (u: uPlot) => drawOrders(u, page.aim_percent)] },
+      axes: [axis({ size: 30, splits: () => ticks(0, x[1], 6), values: (_: uPlot, v: number[]) => v.map(t => t === 0 ? "now" : axisNumber(t, decimalsOf(v))) }), yAxis(ticks(...y, 5))],
+      hooks: { draw: [unitLabel("half-width of the average’s 95 % range, %"), xName("hours on"), (u: uPlot) => drawOrders(u)] },
     },
   };
 }
 
-// A filled square can carry a claim, a ring cannot; the suggested order is named.
-function drawOrders(u: uPlot, aim: number): void {
-  const c = u.ctx, r = px(), b = token("cand"), y = u.valToPos(aim, "y", true);
+// The gain that matters is a dotted line; the order on the card is the large mark; what is known now a ring.
+function drawOrders(u: uPlot): void {
+  const c = u.ctx, r = px(), b = token("cand"), { page } = studies.plan.view!, y = u.valToPos(page.gain_percent, "y", true);
   c.save();
   c.setLineDash([2 * r, 4 * r]);
   c.strokeStyle = token("ink");
   c.lineWidth = 1.5 * r;
   c.beginPath(); c.moveTo(u.bbox.left, y); c.lineTo(u.bbox.left + u.bbox.width, y); c.stroke();
   c.setLineDash([]);
-  const at = rows().map(row => ({ row, x: u.valToPos(row.duration_h, "x", true), y: u.valToPos(row.detectable_gain_percent, "y", true) }));
-  for (const { row, x, y: top } of at) {
-    const size = (row.is_suggested ? 6.5 : 4.5) * r;
-    c.beginPath();
-    if (row.carries_claim) c.rect(x - size, top - size, 2 * size, 2 * size); else c.arc(x, top, size, 0, 7);
-    c.fillStyle = row.carries_claim ? b : token("sheet");
-    c.fill();
-    c.strokeStyle = b;
-    c.lineWidth = 2 * r;
-    c.stroke();
-  }
+  const mark = (hours: number, half: number, size: number, full: boolean): [number, number] => {
+    const x = u.valToPos(hours, "x", true), top = u.valToPos(half, "y", true);
+    c.beginPath(); c.arc(x, top, size * r, 0, 7); c.fillStyle = full ? b : token("sheet"); c.fill(); c.strokeStyle = b; c.lineWidth = 2 * r; c.stroke();
+    return [x, top];
+  };
+  for (const row of page.rows) if (!row.is_chosen) mark(row.duration_h, row.half_width_percent, 4, true);
+  const chosen = page.rows.find(row => row.is_chosen), place = chosen && mark(chosen.duration_h, chosen.half_width_percent, 6, true);
+  if (page.half_width_percent !== null) mark(0, page.half_width_percent, 4, false);
   c.restore();
-  for (const { row, x, y: top } of at) if (row.is_suggested) text(u, `${row.order}, ${row.takes}`, x + 2 * r, top - 18 * r, { colour: b, weight: 600 });
-  const open = at.find(({ row }) => !row.carries_claim);
-  if (open) text(u, "ring: carries no claim", open.x + 12 * r, open.y - 2 * r, { size: 13, colour: token("ink-3") });
-  endLabels(u, [{ words: "asked for", at: aim, colour: token("ink") }]);
+  if (chosen && place) text(u, `${chosen.order}, ${chosen.takes}`, place[0] + 4 * r, place[1] - 18 * r, { colour: b, weight: 600 });
+  endLabels(u, [{ words: "matters", at: page.gain_percent, colour: token("ink") }, { words: "known to", at: page.rows.at(-1)?.half_width_percent, colour: b }]);
 }
 
 export const nextAnswer = (): string => studies.plan.view?.page.answer ?? (studies.plan.working ? "Working …" : "No plan yet");

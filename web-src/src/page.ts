@@ -21,9 +21,9 @@ const QUESTIONS: Question[] = [
     ["The band", "covers the whole curve at once with 95 % confidence. Where it clears zero, the sign is shown at every speed of that stretch."],
     ["Open", "does not mean no effect. It means that these pulls cannot tell."]] },
   { id: "next", n: 3, words: "What next?", short: "Next", answer: nextAnswer, notes: [
-    ["Would show", "a true gain of that size, with 90 % probability, at 95 % confidence."],
-    ["The sizes", "of drift and scatter are those of usual stands, not of yours. Each order is planned as a session of its own; pulls that were made come on top."],
-    ["A claim", "needs two pulls of each setup and two changes of setup or more."]] },
+    ["Settle", "means: with 90 % probability the answer is there at 95 % confidence, about the average over the range."],
+    ["The sizes", "of drift and scatter are what the pulls so far make likely."],
+    ["While it runs,", "say what is left of the session; the card then holds what fits."]] },
   { id: "why", n: 4, words: "Why?", short: "Why", answer: whyAnswer, notes: [
     ["Only pressure?", "If the manifold pressure rises without more air, the charge has only become hotter."],
     ["Shares", "come of a machine that is fitted to the curves of both setups. Causes that the logged channels cannot tell apart are given as one."],

@@ -5,7 +5,7 @@ export type Kind = "campaign" | "compare" | "plan" | "explain" | "whatif" | "map
 const address = new URLSearchParams(location.search);
 const asNumber = (name: string): number | null => { const said = address.get(name); const n = Number(said); return said !== null && Number.isFinite(n) ? n : null; };
 const SLIDERS = ["drive_ratio", "ambient_pressure_kpa", "ambient_pressure_inhg", "air_temperature_degC", "air_temperature_degF"];
-const PLAN = ["pull_min", "change_min", "aim_percent"];
+const PLAN = ["gain_percent", "pull_min", "change_min", "hours_left"];
 const numbers = (names: string[]): Record<string, number> => Object.fromEntries(names.map(k => [k, asNumber(k)]).filter(([, v]) => v !== null)) as Record<string, number>;
 const zoomed = (): [number, number] | null => { const [low, high] = (address.get("zoom") ?? "").split("-").map(Number); return low && high && high > low ? [low, high] : null; };
 

@@ -46,9 +46,9 @@ def print_plan(result: PlanResult, console: Console) -> None:
 
 def print_run_card(card: RunCard, console: Console) -> None:
     """Print where the question stands, the next pull, what the time left allows, and what would settle it."""
-    say(console, _next_words(card), "bold")
+    say(console, next_words(card), "bold")
     say(console, f"Done: {card.made} (A {card.baseline}, B {card.candidate}; in brackets what was left out).")
-    say(console, card.sentence or _one_setup_words(card))
+    say(console, card.sentence or one_setup_words(card))
     if card.lacking:
         say(console, f"A claim still needs {joined(list(card.lacking))}.")
     console.print()
@@ -76,11 +76,11 @@ def print_run_card(card: RunCard, console: Console) -> None:
             )
         console.print(table)
         console.print()
-    if reach := _reach_words(card):
+    if reach := reach_words(card):
         say(console, reach)
     worth = f"{number(100 * card.worthwhile_gain, 1)}{NO_BREAK}%"
-    say(console, f"To show a gain of {worth}, if it is there: {_settlement_words(card.to_show, card)}")
-    say(console, f"To exclude a gain of {worth}, if there is none: {_settlement_words(card.to_exclude, card)}")
+    say(console, f"To show a gain of {worth}, if it is there: {settlement_words(card.to_show, card)}")
+    say(console, f"To exclude a gain of {worth}, if there is none: {settlement_words(card.to_exclude, card)}")
     console.print()
     say(
         console,
@@ -91,7 +91,8 @@ def print_run_card(card: RunCard, console: Console) -> None:
     )
 
 
-def _next_words(card: RunCard) -> str:
+def next_words(card: RunCard) -> str:
+    """The next pull in a sentence."""
     advised = card.advised
     if advised is None:
         return f"Next: no pull that fits {_left(card)} would tell more."
@@ -100,7 +101,8 @@ def _next_words(card: RunCard) -> str:
     return f"Next: a pull of {card.setup_of(advised.order)}, {how} ({took})."
 
 
-def _one_setup_words(card: RunCard) -> str:
+def one_setup_words(card: RunCard) -> str:
+    """What is known as long as one setup alone was pulled."""
     made = card.baseline if "A" in card.made else card.candidate
     return f"Only {made} has been pulled, so nothing is known of the gain yet."
 
@@ -113,7 +115,8 @@ def _percent(value: float) -> str:
     return number(100 * value, 1) if value != float("inf") else "–"
 
 
-def _reach_words(card: RunCard) -> str:
+def reach_words(card: RunCard) -> str:
+    """How probable each verdict is at the end of the time left."""
     reach = card.reach
     if reach is None:
         return "" if card.time_left else 'While the session runs, say what is left of it: --hours-left "2 h".'
@@ -148,7 +151,8 @@ def _worth_printing(orders: Sequence[FurtherPulls]) -> Iterator[FurtherPulls]:
             yield row
 
 
-def _settlement_words(found: Settlement, card: RunCard) -> str:
+def settlement_words(found: Settlement, card: RunCard) -> str:
+    """What would answer a question, in a sentence."""
     if found.outlook is Outlook.SETTLED:
         return "that is so already."
     if found.outlook is Outlook.CONTRADICTED:

@@ -23,6 +23,7 @@ from boostwright.publish.export import gain_csv
 from boostwright.publish.plan_page import plan_page
 from boostwright.records.campaign import Campaign
 from boostwright.studies.plan import PlanQuestion
+from boostwright.studies.run_card import RunCardQuestion
 from boostwright.web.access import Access, Gate
 from boostwright.web.answers import Events, Gone, wants_events, while_connected
 from boostwright.web.campaign_view import campaign_view, inspection_view, write_change
@@ -190,21 +191,22 @@ class Doors:
         return Response(page, media_type="text/html", headers=_download(f"report-{quantity}.html"))
 
     async def plan(self, request: Request) -> Response:
-        """Orders of further pulls."""
+        """What to pull next."""
         asked = _queried(request, PlanAsked)
         campaign = await self._campaign()
-        question = PlanQuestion(
-            speed_range=campaign.speed_range, pull_time=60.0 * asked.pull_min, change_time=60.0 * asked.change_min
+        question = RunCardQuestion(
+            plan=PlanQuestion(
+                speed_range=campaign.speed_range, pull_time=60.0 * asked.pull_min, change_time=60.0 * asked.change_min
+            ),
+            worthwhile_gain=asked.gain_percent / 100.0,
+            time_left=None if asked.hours_left is None else 3600.0 * asked.hours_left,
         )
-        compared = self.workshop.kept(self._comparison(campaign, CompareAsked(quantity=asked.quantity))[0])
-        aim = None if asked.aim_percent is None else asked.aim_percent / 100.0
 
-        def rendered(result: Any) -> str:
-            page = plan_page(result, campaign.baseline, campaign.candidate, compared, aim)
-            return PlanView(result=result.as_json(), page=page).model_dump_json()
+        def rendered(card: Any) -> str:
+            return PlanView(result=card.as_json(), page=plan_page(card, question.plan)).model_dump_json()
 
-        errand = Errand(folder=self.folder, name="plan", arguments=(question,))
-        return await self._study(request, content_key(self.folder, [], "plan", question), errand, rendered)
+        errand = Errand(folder=self.folder, name="run_card", arguments=(asked.quantity, question))
+        return await self._study(request, self._key(campaign, "plan", asked.quantity, question), errand, rendered)
 
     async def explain(self, request: Request) -> Response:
         """Why the candidate gained."""

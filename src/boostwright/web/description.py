@@ -63,7 +63,7 @@ def description() -> dict[str, Any]:
             "/api/compare": {"get": _study("Compare the pair", CompareView, CompareAsked)},
             "/api/gain.csv": {"get": _file("The gain curve", "text/csv", CompareAsked)},
             "/api/report": {"get": _file("The report", "text/html", ReportAsked)},
-            "/api/plan": {"get": _study("Orders of further pulls", PlanView, PlanAsked)},
+            "/api/plan": {"get": _study("What to pull next", PlanView, PlanAsked)},
             "/api/explain": {"get": _study("Why the candidate gained", ExplainView, ExplainAsked)},
             "/api/match": {"post": _operation("A build in another setting", WhatIfView, body=_json(WhatIfAsked))},
             "/api/map": {"get": _operation("The blower map of a build", MapView, query=MapAsked)},

@@ -173,16 +173,17 @@ class CompareView(Model):
 
 
 class PlanAsked(Model):
-    """What a pull and a change of setup take, and the gain that should be shown."""
+    """What a pull and a change of setup take, the average gain that matters, and what is left of the session."""
 
     quantity: Annotated[str, Field(max_length=60)] = "power"
     pull_min: Annotated[float, Field(ge=0.5, le=240)] = 6.0
     change_min: Annotated[float, Field(ge=0.5, le=2880)] = 30.0
-    aim_percent: Annotated[float | None, Field(ge=0.1, le=50)] = None
+    gain_percent: Annotated[float, Field(ge=0.1, le=50)] = 1.0
+    hours_left: Annotated[float | None, Field(ge=0.05, le=24)] = None
 
 
 class PlanView(Model):
-    """Orders of pulls: the JSON of `boostwright plan`, and what the page adds to it."""
+    """What to pull next: the JSON of `boostwright plan`, and what the page adds to it."""
 
     result: dict[str, Any]
     page: PlanPage

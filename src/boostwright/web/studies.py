@@ -16,14 +16,15 @@ from boostwright.publish.what_if_page import FUELS, sliders, what_if_page
 from boostwright.records.build_file import BuildFile, read_build_file
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
 from boostwright.reduction.stages import ReducedPull
-from boostwright.studies.compare import compare_companions, compare_pairs, reduced_pulls
+from boostwright.studies.compare import compare_companions, compare_pairs, question_of, reduced_pulls
 from boostwright.studies.compare_result import CompareResult
 from boostwright.studies.explain import explain
 from boostwright.studies.explain_data import campaign_data
 from boostwright.studies.explain_result import ExplainResult
 from boostwright.studies.inspect import Inspection
 from boostwright.studies.match import match_build, round_speeds
-from boostwright.studies.plan import PlanQuestion, PlanResult, plan_orders
+from boostwright.studies.run_card import RunCardQuestion, run_card
+from boostwright.studies.run_card_result import RunCard
 from boostwright.studies.what_if import (
     Basis,
     Setting,
@@ -97,10 +98,12 @@ class Studies:
         command = f"boostwright compare . --quantity {quantity}"
         return compare_report(every, campaign, identity(self.folder, files, command))
 
-    def plan(self, tell: Tell, question: PlanQuestion) -> PlanResult:
-        """Orders of further pulls."""
-        tell(Progress(words="Ranking orders of pulls"))
-        return plan_orders(question)
+    def run_card(self, tell: Tell, quantity: str, asked: RunCardQuestion) -> RunCard:
+        """What follows the pulls made so far."""
+        campaign = confined_campaign(self.folder)
+        pulls = self._pulls(tell, campaign)
+        tell(Progress(words="Ranking further pulls by what they would show", share=0.4))
+        return run_card(pulls, question_of(campaign, quantity), asked)
 
     def explanation(self, tell: Tell) -> Explanation:
         """Why the candidate gained."""
