@@ -123,11 +123,11 @@ class Foot:
 
 @dataclass(frozen=True, kw_only=True)
 class Document:
-    """One published document. `dated` is when the last thing in it happened, never when it was set."""
+    """One published document. `dated` is when the last thing in it was measured, never when it was set."""
 
     title: str
     language: str
-    dated: datetime
+    dated: datetime | None
     opening: Opening
     sections: tuple[Section, ...]
     foot: Foot
@@ -158,7 +158,7 @@ def _content(document: Document) -> dict[str, Any]:
     return {
         "title": document.title,
         "language": document.language,
-        "dated": document.dated.isoformat(),
+        "dated": document.dated.isoformat() if document.dated else "",
         "opening": _with_kinds(document.opening),
         "sections": [_with_kinds(section) for section in document.sections],
         "foot": asdict(document.foot),

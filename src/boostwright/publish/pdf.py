@@ -52,4 +52,5 @@ def _typeset(document: Document, paper: Paper) -> dict[str, Any]:
                 column["wide"] = column["side"] == "left" and longest >= _WIDE_FROM
     dated = document.dated
     units = ("year", "month", "day", "hour", "minute", "second")
-    return data | {"paper": paper, "tokens": _COLOURS, "dated": {unit: getattr(dated, unit) for unit in units}}
+    parts = {unit: getattr(dated, unit) for unit in units} if dated else None
+    return data | {"paper": paper, "tokens": _COLOURS, "dated": parts}

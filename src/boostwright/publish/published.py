@@ -87,8 +87,8 @@ def _model(
     if is_asked:
         return why_blocks(campaign, pulls, words), campaign_limits(campaign, words)
     build = campaign.setups[campaign.candidate].build
-    key, values = ("limits_builds", {}) if build is None else ("limits_asked", {"build": build})
-    return (_said(words, "missing.why_asked"),), (_said(words, f"missing.{key}", **values),)
+    key, values = ("missing.limits_builds", {}) if build is None else ("missing.limits_asked", {"build": build})
+    return (_said(words, "missing.why_asked"),), (_said(words, key, **values),)
 
 
 def _companions(campaign: Campaign, pulls: Sequence[ReducedPull], quantity: str) -> tuple[CompareResult, ...]:
