@@ -673,6 +673,7 @@ _NOUNS: tuple[tuple[str, str], ...] = (
     ("central", "the value that is printed, beside its draws"),
     ("chosen", "the one of several that is chosen"),
     ("greatest", "the most over speeds and places, with its range"),
+    ("form", "form of the blower that a fit is made with"),
     ("hot", "the hot or high place"),
     ("is_ratio", "whether a pulley is given by its ratio"),
     ("label", "what a pulley is called"),
