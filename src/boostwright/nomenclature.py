@@ -468,6 +468,7 @@ _MACHINE: tuple[tuple[str, str, str, str], ...] = (
 )
 
 _INFERENCE: tuple[tuple[str, str, str, str], ...] = (
+    ("rest", "-", "variance that the average of a pull over the range keeps beside its level", ""),
     ("between_sd", "-", "standard deviation of the true effects between studies", ""),
     ("between_variance", "-", "variance of the true effects between studies", "tau^2"),
     ("design", "-", "what the effect of each study is fitted by: a column of ones, a moderator beside it", "X"),
@@ -662,6 +663,10 @@ _STUDIES: tuple[tuple[str, str, str, str], ...] = (
 # Nouns: things rather than quantities, (name, meaning).
 
 _NOUNS: tuple[tuple[str, str], ...] = (
+    ("by_ratio", "whether a quantity is compared by ratio, else by difference"),
+    ("drift", "how fast the level moves within each session"),
+    ("sensitivity", "what drift, heat soak and shape do to the answer"),
+    ("without_drift", "the average gain without its drift terms"),
     ("changes", "ways to give a limit its margin back"),
     ("closed", "points matched by the closed forms"),
     ("end", "last value that a change can have"),

@@ -313,7 +313,6 @@ def test_installations_are_counted_from_changes_of_setup_and_session_in_the_orde
             PULL + 'soak_temperature = "31"',
             "key pulls[1].soak_temperature (pulls/01.csv): 31 has no unit where a temperature is wanted;",
         ),
-        (PULL, "", "key pulls: is missing; write [[pulls]] for each log, with file, setup and started"),
         (PULL, "[pulls]\nfile = 1", "key pulls: is not a list of tables; write [[pulls]] above each"),
         (
             "[setups.cast]",
@@ -520,3 +519,7 @@ def test_what_is_written_is_read_again_also_over_another(tmp_path_factory, first
         read = read_campaign(folder)
         assert numbers_of(read) == pytest.approx(numbers_of(campaign), rel=1e-10)
         assert words_of(read) == words_of(campaign)
+
+
+def test_a_campaign_may_be_written_before_its_first_pull(folder):
+    assert campaign_of(folder, HEAD).pulls == ()

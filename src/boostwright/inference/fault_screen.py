@@ -122,7 +122,7 @@ def _torque_losses(
 ) -> dict[int, PullFault]:
     """Flag the pull with the strongest loss, set it aside, and look again until no loss stands out."""
     found: dict[int, PullFault] = {}
-    if not all("torque" in pull.values for pull in pulls):
+    if not pulls or not all("torque" in pull.values for pull in pulls):
         return found
     level = np.log(np.array([pull.values["torque"] for pull in pulls]))
     within = pull_covariance(pulls[0].engine_speed, disturbances) + _FREE_LEVEL**2

@@ -217,8 +217,6 @@ def _columns(table: TomlTable) -> tuple[ColumnRule, ...]:
 
 
 def _pulls(top: TomlTable, setups: Mapping[str, Setup]) -> tuple[PullEntry, ...]:
-    if not top.require("pulls", "write [[pulls]] for each log, with file, setup and started"):
-        return ()
     read = [(table, _pull(table, setups)) for table in top.tables("pulls", "[[pulls]]")]
     told = [(table, pull) for table, pull in read if pull is not None]
     _refuse_twins(told)

@@ -1,0 +1,49 @@
+"""`boostwright watch`, played once over a folder whose logs stand still."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from boostwright.cli.app import app
+from boostwright.errors import FileError
+from boostwright.records.campaign import read_campaign
+
+EXAMPLE = Path(__file__).parents[2] / "examples" / "inlet-elbow"
+
+
+@pytest.fixture
+def job(tmp_path) -> Path:
+    """The example with its first two pulls, the logs of the others still with the logger."""
+    shutil.copytree(EXAMPLE, tmp_path / "job", ignore=shutil.ignore_patterns("results", "report*"))
+    head, first, second, *_ = (EXAMPLE / "campaign.toml").read_text().split("[[pulls]]")
+    (tmp_path / "job" / "campaign.toml").write_text("[[pulls]]".join([head, first, second]))
+    (tmp_path / "logger").mkdir()
+    for log in sorted((tmp_path / "job" / "pulls").iterdir())[2:4]:
+        shutil.move(log, tmp_path / "logger" / log.name)
+    for log in sorted((tmp_path / "job" / "pulls").iterdir())[2:]:
+        log.unlink()
+    return tmp_path / "job"
+
+
+def once(job: Path, *options: str):
+    return CliRunner().invoke(app, ["watch", str(job), "--once", "--quiet", "0.1", *options], catch_exceptions=False)
+
+
+def test_logs_are_copied_from_the_logger_taken_once_and_compared(job):
+    said = once(job, "--from", str(job.parent / "logger")).stdout
+    again = once(job, "--from", str(job.parent / "logger")).stdout
+
+    files = [entry.file for entry in read_campaign(job).pulls]
+    assert files[2:] == ["pulls/03-machined.xlsx", "pulls/04-cast.xlsx"]
+    assert "pulls/03-machined.xlsx is taken as a pull of" in said
+    assert "4\N{NO-BREAK SPACE}pulls used" in " ".join(said.split(" "))
+    assert "is taken" not in again
+    assert set(json.loads((job / "results/watched.json").read_text())) >= set(files[2:])
+
+
+def test_a_setup_that_the_campaign_does_not_have_is_refused(job):
+    with pytest.raises(FileError, match='key --setup: "forged" is not one of the setups; choose cast or machined'):
+        once(job, "--setup", "forged")
