@@ -20,7 +20,6 @@ from boostwright.inference.disturbances import (
     median_disturbances,
     only,
     priors_on_linear_scale,
-    priors_without_drift,
     pull_covariance,
     speed_axis_covariance,
 )
@@ -138,13 +137,6 @@ def test_a_linear_scale_multiplies_the_sizes_and_leaves_lengths_and_the_speed_ax
     assert scaled.soak_sensitivity == pytest.approx(-72.0)
     assert (scaled.shape_length, scaled.ripple_length) == (PRIORS.shape_length, PRIORS.ripple_length)
     assert scaled.speed_axis_sd == PRIORS.speed_axis_sd
-
-
-def test_without_drift_nothing_links_the_pulls_of_a_session_but_installation_and_day():
-    d = median_disturbances(priors_without_drift(PRIORS))
-    one_day = replace(TWO_DAYS, session=np.zeros(4, dtype=int))
-    apart = level_covariance(one_day, d)[0, 1:]
-    assert np.all(np.abs(apart) < 1e-4 * level_covariance(one_day, d)[0, 0])
 
 
 def test_the_prior_density_is_that_of_scipys_lognormal():

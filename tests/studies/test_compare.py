@@ -161,3 +161,30 @@ def test_every_pair_of_three_setups_is_compared_at_a_level_that_keeps_the_family
     assert [r.confidence for r in results] == pytest.approx([1 - 0.05 / 3] * 3)
     alone = compare_pairs([p for p in campaign("ABCCBA", 0.03) if p.setup != "polished"], Folder(), "torque")
     assert alone[0].average.half_width < results[0].average.half_width
+
+
+def test_what_drift_and_soak_do_to_the_average_is_said_with_intervals():
+    result = compare_setups(campaign("ABBA", 0.02), QUESTION)
+    found = result.sensitivity
+    assert found.without_drift.lower < 0.02 < found.without_drift.upper
+    assert found.without_drift.estimate == pytest.approx(result.average.relative_value, abs=0.004)
+    (drift,) = found.drift
+    assert drift.session == "2026-03-14"
+    assert drift.interval.lower < 0 < drift.interval.upper
+    json = result.as_json()["sensitivity"]
+    assert json["drift"][0]["upper_percent_per_h"] == pytest.approx(3.6e5 * drift.interval.upper, rel=1e-5)
+    assert json["without_drift"]["gain_percent"] == pytest.approx(100 * found.without_drift.estimate, rel=1e-5)
+    assert json["soak"]["percent_per_K"] == pytest.approx(-0.09, abs=0.01)  # all soaks alike: the prior's
+    no_soak = compare_setups([replace(one, soak=None) for one in campaign("ABBA", 0.02)], QUESTION)
+    assert no_soak.as_json()["sensitivity"]["soak"] is None
+
+
+def test_the_sensitivity_of_a_temperature_is_a_share_of_it_too():
+    found = compare_setups(campaign("ABBA"), replace(QUESTION, quantity="charge_temperature")).sensitivity
+    assert abs(found.without_drift.estimate) < 0.01
+    assert found.without_drift.upper - found.without_drift.lower < 0.05
+
+
+def test_the_shape_of_a_crossing_gain_is_told_from_one_pull_each():
+    result = compare_setups(campaign("AB", CROSSING), QUESTION)
+    assert [part.state for part in result.sensitivity.shape] == ["below its average", "above its average"]

@@ -144,12 +144,6 @@ def priors_on_linear_scale(priors: DisturbancePriors, level: float) -> Disturban
     return replace(priors, **{name: _scaled(getattr(priors, name), level) for name in sizes})
 
 
-def priors_without_drift(priors: DisturbancePriors) -> DisturbancePriors:
-    """The same priors as if there were no drift and no heat soak, to see what they do to a result."""
-    still = replace(priors.random_drift, median=1e-3 * priors.random_drift.median)
-    return replace(priors, random_drift=still, linear_drift_sd=0.0, soak_sensitivity=0.0, soak_sensitivity_sd=0.0)
-
-
 def median_disturbances(priors: DisturbancePriors) -> Disturbances:
     """Every disturbance at its prior median; the archive figure counts as the median of `pull_level_sd`."""
     medians = {name: getattr(priors, name).median for name in FITTED}

@@ -1,12 +1,11 @@
 """Where the uncertainty of an average gain comes from, and what the pulls say of each disturbance."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.stats import norm as normal
 
 from boostwright.inference.disturbances import (
-    FITTED,
     Disturbances,
     Floats,
     disturbances_from,
@@ -15,7 +14,7 @@ from boostwright.inference.disturbances import (
     session_time,
 )
 from boostwright.inference.gain_curve import GainPosterior
-from boostwright.inference.gain_model import GainEstimate, bin_covariance, gain_estimate, level_evidence
+from boostwright.inference.gain_model import GainEstimate, GainModel, bin_covariance, gain_estimate, level_evidence
 from boostwright.inference.gain_summary import Interval, normalised_weights
 
 UNKNOWN_SIZES = "unknown sizes"
@@ -31,6 +30,7 @@ _BETWEEN_PULLS = (
 )
 _WITHIN_PULLS = ("shape_sd", "ripple_sd", "noise_sd", "speed_axis_sd")
 _REPRESENTATIVES = 64  # equally likely draws of the sizes; shares are told to a percent, not to a digit
+_DRAWS_EACH = 25  # curves for each of them
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,15 +47,6 @@ class UncertaintyBudget:
 
     standard_uncertainty: float
     contributions: tuple[Contribution, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
-class DisturbanceSize:
-    """What is known of one size: the prior's median, and the interval with the pulls counted in."""
-
-    name: str
-    prior_median: float
-    interval: Interval
 
 
 def likely_disturbances(posterior: GainPosterior) -> Disturbances:
@@ -88,16 +79,24 @@ def uncertainty_budget(posterior: GainPosterior, weights: Floats) -> Uncertainty
     )
 
 
-def disturbance_sizes(posterior: GainPosterior, confidence: float) -> tuple[DisturbanceSize, ...]:
-    """What the pulls say of each disturbance that they inform; at prior and posterior alike they said nothing."""
-    return tuple(
-        DisturbanceSize(
-            name=name,
-            prior_median=getattr(posterior.priors, name).median,
-            interval=_weighted_interval(np.exp(posterior.log_parameters[:, k]), posterior.weights, confidence),
-        )
-        for k, name in enumerate(FITTED)
+def gain_draws_without_drift(posterior: GainPosterior, generator: np.random.Generator) -> Floats:
+    """Equally likely gain curves, one a row, as if neither drift nor heat soak had been allowed for.
+
+    The other disturbances keep the sizes that are likely with them, so that what changes is the answer to drift alone.
+    """
+    model = _without_soak_effect(posterior)
+    sizes = replace(
+        likely_disturbances(posterior),
+        random_drift=np.zeros(_REPRESENTATIVES),
+        linear_drift_sd=0.0,
+        soak_sensitivity_sd=0.0,
     )
+    estimate = gain_estimate(model, sizes)
+    root = np.linalg.cholesky(np.linalg.inv(estimate.information))
+    z = generator.standard_normal((_REPRESENTATIVES, _DRAWS_EACH, estimate.coefficients.shape[1]))
+    draws = estimate.coefficients[:, None] + z @ np.swapaxes(root, -1, -2)
+    p = model.common_basis.shape[1]
+    return np.asarray(draws[..., p:] @ model.gain_basis.T, np.float64).reshape(-1, model.engine_speed.size)
 
 
 def soak_sensitivity_interval(posterior: GainPosterior, confidence: float) -> Interval:
@@ -122,6 +121,16 @@ def drift_interval(posterior: GainPosterior, session: int, confidence: float) ->
         raise ValueError(f"session {session} holds no pull: the sessions are {np.unique(order.session).tolist()}")
     time = np.where(order.session == session, session_time(order), 0.0)
     return _level_effect(posterior, time, posterior.priors.linear_drift_sd, confidence)
+
+
+def _without_soak_effect(posterior: GainPosterior) -> GainModel:
+    """The model with the expected effect of soak, which was taken off the values, put back."""
+    model, soak = posterior.model, posterior.model.order.soak
+    if soak is None:
+        return model
+    present = np.isfinite(model.noise_patterns)[model.pattern]
+    effect = posterior.priors.soak_sensitivity * (soak - soak.mean())
+    return replace(model, residuals=model.residuals + np.where(present, effect[:, None], 0.0))
 
 
 def _data_weights(
@@ -170,10 +179,3 @@ def _level_effect(posterior: GainPosterior, regressor: Floats, prior_sd: float, 
 def _normal_interval(mean: float, variance: float, confidence: float) -> Interval:
     reach = float(normal.ppf(0.5 * (1.0 + confidence)) * np.sqrt(variance))
     return Interval(estimate=mean, lower=mean - reach, upper=mean + reach, confidence=confidence)
-
-
-def _weighted_interval(values: Floats, weights: Floats, confidence: float) -> Interval:
-    tail = 0.5 * (1.0 - confidence)
-    rising = np.argsort(values)
-    lower, middle, upper = np.interp([tail, 0.5, 1.0 - tail], np.cumsum(weights[rising]), values[rising])
-    return Interval(estimate=float(middle), lower=float(lower), upper=float(upper), confidence=confidence)

@@ -36,6 +36,7 @@ from boostwright.studies.compare_result import (
     Peak,
     PullRow,
 )
+from boostwright.studies.sensitivity import sensitivity_of
 from boostwright.studies.words import quantity_words
 from boostwright.units import System, Unit, display_unit
 
@@ -198,6 +199,13 @@ def compare_setups(pulls: Sequence[ReducedPull], question: Question) -> CompareR
         ),
         pulls=tuple(_pull_row(row, question) for row in screened),
         warnings=(*_warnings(screened, posterior), *filter(None, [question.archive.sentence])),
+        sensitivity=sensitivity_of(
+            posterior,
+            curves,
+            list(dict.fromkeys(pull.session for pull in used)),
+            question.confidence,
+            by_ratio=question.channel in RELATIVE,
+        ),
     )
 
 

@@ -7,6 +7,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from boostwright.inference.gain_summary import Interval as FittedInterval
 from boostwright.studies.rounding import json_list, json_number
 from boostwright.units import Unit
 
@@ -108,6 +109,56 @@ class Evidence:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SessionDrift:
+    """How fast the level drifted in one session, as a fraction of the baseline. [1/s]"""
+
+    session: str
+    interval: FittedInterval
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sensitivity:
+    """The average gain without its drift terms, and what the pulls and their priors say of what else moves the level.
+
+    Fractions of the mean baseline; `soak` is a kelvin [1/K], missing where it was not logged. `shape` are the ranges in
+    which the candidate surely gains more or less than on its own average.
+    """
+
+    without_drift: FittedInterval
+    drift: tuple[SessionDrift, ...]
+    soak: FittedInterval | None
+    shape: tuple[Stretch, ...]
+
+    def as_json(self) -> dict[str, object]:
+        """The sensitivity as JSON, in percent of the mean baseline."""
+        return {
+            "without_drift": _percent_json(self.without_drift, "gain_percent", 1.0),
+            "drift": [
+                {"session": drift.session, **_percent_json(drift.interval, "percent_per_h", 3600.0)}
+                for drift in self.drift
+            ],
+            "soak": None if self.soak is None else _percent_json(self.soak, "percent_per_K", 1.0),
+            "shape": [
+                {
+                    "from_rpm": json_number(60.0 * part.from_speed),
+                    "to_rpm": json_number(60.0 * part.to_speed),
+                    "state": part.state,
+                }
+                for part in self.shape
+            ],
+        }
+
+
+def _percent_json(interval: FittedInterval, key: str, factor: float) -> dict[str, float | None]:
+    rest = key.removeprefix("gain_")
+    return {
+        key: json_number(100.0 * factor * interval.estimate),
+        f"lower_{rest}": json_number(100.0 * factor * interval.lower),
+        f"upper_{rest}": json_number(100.0 * factor * interval.upper),
+    }
+
+
+@dataclass(frozen=True, kw_only=True)
 class CompareResult:
     """Candidate against baseline in one quantity: the gain curve, what may be said of it, and what it rests on."""
 
@@ -137,6 +188,7 @@ class CompareResult:
     sentence: str
     pulls: tuple[PullRow, ...]
     warnings: tuple[str, ...]
+    sensitivity: Sensitivity | None = None
 
     def as_json(self) -> dict[str, object]:
         """The result as JSON, in the unit it is shown in; percentages are of the baseline curve."""
@@ -194,6 +246,7 @@ class CompareResult:
                 for pull in self.pulls
             ],
             "warnings": list(self.warnings),
+            "sensitivity": None if self.sensitivity is None else self.sensitivity.as_json(),
         }
 
     def as_frame(self) -> pl.DataFrame:
