@@ -426,7 +426,9 @@ def _channel_curves(axes: Axes, channel: FittedChannel, result: ExplainResult, s
             rpm, unit.from_si(band.lower), unit.from_si(band.upper), color=colour, alpha=tokens.BAND_OPACITY, lw=0
         )
         axes.plot(rpm, unit.from_si(band.values), color=colour, linewidth=1.3, linestyle=dash)
-        axes.plot(rpm, unit.from_si(curve.measured), mark, color=colour, ms=3.2, mfc=tokens.PAPER, mew=0.9)
+        axes.plot(
+            rpm, unit.from_si(curve.measured), mark, color=colour, ms=3.2, mfc=tokens.PAPER, mew=0.9, clip_on=False
+        )
         ends.append((float(unit.from_si(curve.measured[-1])), name, colour))
     axes.yaxis.set_major_locator(MaxNLocator(4))
     axes.yaxis.set_major_formatter(FuncFormatter(thousands))
@@ -444,7 +446,8 @@ def _channel_residuals(axes: Axes, channel: FittedChannel, result: ExplainResult
         error, left = curve.measured_half_width / size, curve.residual / size
         for edge in (-error, error):
             axes.plot(rpm, edge, color=tokens.EDGE, linewidth=0.7, linestyle=dash)
-        axes.plot(rpm, left, mark, color=colour, ms=3.6, mfc=tokens.PAPER if mark == "o" else colour, mew=0.9)
+        face = tokens.PAPER if mark == "o" else colour
+        axes.plot(rpm, left, mark, color=colour, ms=3.6, mfc=face, mew=0.9, clip_on=False)
         heights += [float(np.max(error)), float(np.max(np.abs(left)))]
     axes.axhline(0, color=tokens.INK, linewidth=0.9)
     axes.set_ylim(-1.2 * max(heights), 1.2 * max(heights))
