@@ -51,11 +51,21 @@ def chart_notes(chart: PulleyChart) -> list[str]:
     span = f"{speed_text(float(speeds[0]))} to {speed_text(float(speeds[-1]))} rev/min"
     return [
         f"Boost, power and rotor speed at {speed_text(question.target_speed)} rev/min; limits and chances over {span}. "
-        f"Reference: {air[0]}; hot: {air[1]}, the cooler fed as the build says.",
+        f"Reference: {air[0]}; hot: {air[1]}{_coolant(chart)}.",
         f"In brackets the {100 * CONFIDENCE:.0f} % range of what nobody has said of the build; what the model itself "
         f"gets wrong is not in it. Chance: share of {chart.rows[0].worst.size} draws that break any known limit in the "
         f"place, or in either of them; accepted: {100 * question.risk:g} %. × marks what is beyond it.",
     ]
+
+
+def _coolant(chart: PulleyChart) -> str:
+    """What the cooler is fed with: the build says it, and no place changes it."""
+    cooler = chart.rows[0].pulley.build.cooler
+    if cooler.cooler_transfer_units == 0.0:
+        return ""
+    return (
+        f"; the charge cooler is fed at {number(cooler.coolant_temperature - 273.15)} °C in both, as the build has it"
+    )
 
 
 def chance_text(chance: float, draw_count: int) -> str:

@@ -251,7 +251,7 @@ def first_crossing(shares: Floats, at: Floats) -> Floats:
     first = np.argmax(over, axis=1)
     before = np.maximum(first - 1, 0)
     rows = np.arange(len(shares))
-    low, high = shares[rows, before], shares[rows, first]
+    low, high = np.where(first == 0, 0.0, shares[rows, before]), shares[rows, first]
     rise = np.where(np.isfinite(high), high - low, np.inf)
     way = np.divide(1.0 - low, rise, out=np.zeros(len(shares)), where=rise > 0.0)
     crossing = at[before] + np.clip(way, 0.0, 1.0) * (at[first] - at[before])

@@ -20,6 +20,7 @@ from boostwright.studies.limit_curves import (
     Estimate,
     LimitCurve,
     binding,
+    first_crossing,
     limit_curves,
     not_known,
     worst_of_all,
@@ -262,20 +263,9 @@ def largest_ratio(rows: Sequence[PulleyRow], risk: float) -> float:
     """
     ratios = np.array([row.pulley.drive_ratio for row in rows])
     worst = np.stack([row.worst for row in rows], axis=1)
-    own = _first_ratios(worst, ratios)
+    own = np.where(worst[:, 0] > 1.0, -np.inf, first_crossing(worst, ratios))
     found = float(np.quantile(own, risk, method="lower"))
     return found if math.isfinite(found) else math.nan
-
-
-def _first_ratios(worst: Floats, ratios: Floats) -> Floats:
-    """Ratio at which each draw, (draws, rows), first breaks a limit: minus infinity if it does at the smallest."""
-    over = worst > 1.0
-    first = np.argmax(over, axis=1)
-    before, draws = np.maximum(first - 1, 0), np.arange(len(worst))
-    low, high = worst[draws, before], worst[draws, first]
-    way = np.where(np.isfinite(high) & (high > low), (1.0 - low) / np.where(high > low, high - low, 1.0), 0.0)
-    crossing = ratios[before] + np.clip(way, 0.0, 1.0) * (ratios[first] - ratios[before])
-    return np.where(over.any(axis=1), np.where(first == 0, -np.inf, crossing), np.inf)
 
 
 def _nearest(rows: Sequence[PulleyRow], question: PulleyQuestion) -> PulleyRow | None:
