@@ -34,4 +34,6 @@ def demo(folder: Target = Path("boostwright-demo")) -> None:
     report = write_comparison(campaign, every) / "report.html"
     command = "boostwright compare . --quantity power --why"
     write_comparison_report(campaign, every, command, why_of(campaign, pulls), report)
-    typer.echo(f"\nThe report: {report.resolve()}\nThe campaign, to change and run again: boostwright compare {copy} --why")
+    typer.echo(
+        f"\nThe report: {report.resolve()}\nThe campaign, to change and run again: boostwright compare {copy} --why"
+    )
