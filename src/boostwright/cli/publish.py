@@ -23,6 +23,11 @@ ClaimKind = Annotated[
 ]
 NoModel = Annotated[bool, typer.Option("--no-model", help="Leave out causes and limits, which take seconds.")]
 
+CarryTo = Annotated[
+    list[Path] | None,
+    typer.Option("--to", metavar="BUILD.toml", help="Carry the gain to a build; give it again for more."),
+]
+
 
 def publish(
     campaign: Source,
@@ -33,6 +38,7 @@ def publish(
     quantity: Quantity = "power",
     claim: ClaimKind = "average",
     no_model: NoModel = False,
+    to: CarryTo = None,
 ) -> None:
     """Publish a campaign: the claim that its pulls support, as a tagged PDF and as one HTML file of the same words.
 
@@ -49,6 +55,7 @@ def publish(
         units=units or asked.units,
         language=language,
         with_model=not no_model,
+        carry_to=tuple(to or ()),
     )
     progress("Comparing the pulls, and fitting the machine to them where builds are named ...")
     document = campaign_document(asked, request)

@@ -447,8 +447,10 @@ class _Writer:
         return (SmallPrint(text=made), SmallPrint(text=say("identity.code")), inputs, *self._kept_english())
 
     def _kept_english(self) -> tuple[Block, ...]:
-        note = self.language.say("identity.untranslated")
-        return (SmallPrint(text=note),) if note else ()
+        note, units = self.language.say("identity.untranslated"), self.language.say("elsewhere.units")
+        notes = [note] if note else []
+        notes += [units] if self.findings.campaign.units == "us" else []
+        return tuple(SmallPrint(text=text) for text in notes)
 
 
 def cautions_in(language: Language) -> tuple[str, ...]:

@@ -2,56 +2,39 @@
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from boostwright.errors import BoostwrightError
-from boostwright.machine.build import build_of
-from boostwright.machine.operating_point import Ambient, ambient_air
-from boostwright.publish.document import Block, Column, Paragraph, SmallPrint, Table
-from boostwright.records.build_file import read_build_file
+from boostwright.publish.document import Block, Column, Paragraph, Picture, SmallPrint, Table
+from boostwright.publish.figure_style import svg
+from boostwright.publish.limits_figure import limits_figure
 from boostwright.records.campaign import Campaign
-from boostwright.studies.drawn_operation import drawn_build
 from boostwright.studies.language import Language
-from boostwright.studies.limit_curves import LimitCurve, limit_curves, limits_answer
-from boostwright.studies.match import SEED
-from boostwright.studies.pulley_request import DRAW_COUNT
+from boostwright.studies.limit_curves import LimitCurve
+from boostwright.studies.limits import LimitsResult, campaign_limits
 from boostwright.studies.words import NO_BREAK
 from boostwright.units import System, display_unit, printed_symbol
 
-SPEED_COUNT = 15
 
-
-def campaign_limits(campaign: Campaign, language: Language) -> tuple[Block, ...]:
-    """The limits of the candidate's build over the declared range, in the mean air of its pulls."""
-    build_name = campaign.setups[campaign.candidate].build
-    if build_name is None:
+def tested_limits(campaign: Campaign, language: Language) -> tuple[Block, ...]:
+    """The limits of the candidate as its pulls have determined it, or what is lacking to say them."""
+    if any(campaign.setups[setup].build is None for setup in (campaign.baseline, campaign.candidate)):
         return (Paragraph(text=language.say("missing.limits_builds")),)
-    air = _mean_air(campaign)
-    if air is None:
-        return (Paragraph(text=language.say("missing.limits_air")),)
     try:
-        build_file = read_build_file(campaign.folder / build_name)
-        speeds = np.linspace(*campaign.speed_range, SPEED_COUNT)
-        build = build_of(build_file)
-        operation = drawn_build(build_file, speeds, DRAW_COUNT, np.random.default_rng(SEED)).operation(build, air)
-        curves = limit_curves(build, operation)
+        result = campaign_limits(campaign, campaign.candidate)
     except BoostwrightError as lacking:
         return (Paragraph(text=language.say("missing.limits_failed", reason=str(lacking))),)
+    return limits_blocks(result, campaign, language)
+
+
+def limits_blocks(result: LimitsResult, campaign: Campaign, language: Language) -> tuple[Block, ...]:
+    """Limits as blocks: the answer, the picture, the table, what is not known, and what all of it rests on."""
+    basis = language.say("limits.basis", baseline=campaign.baseline, candidate=campaign.candidate)
     return (
-        Paragraph(text=limits_answer(curves)),
-        limits_table(curves, language, campaign.units),
-        *unknown_limits(curves, language),
-        SmallPrint(text=language.say("limits.basis", build=build_name)),
+        Paragraph(text=result.sentence),
+        Picture(verdict="", svg=svg(limits_figure(result)), spoken=result.sentence),
+        limits_table(result.limits, language, campaign.units),
+        *unknown_limits(result.limits, language),
+        SmallPrint(text=basis),
     )
-
-
-def _mean_air(campaign: Campaign) -> Ambient | None:
-    """The mean weather of the candidate's pulls."""
-    known = [entry.weather for entry in campaign.pulls if entry.setup == campaign.candidate and entry.weather]
-    if not known:
-        return None
-    words = ("barometer", "air_temperature", "relative_humidity")
-    return ambient_air(*(float(np.mean([getattr(weather, word) for weather in known])) for word in words))
 
 
 def limits_table(curves: Sequence[LimitCurve], language: Language, system: System) -> Table:

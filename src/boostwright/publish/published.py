@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from boostwright.errors import Fault, FileError
+from boostwright.publish.carry_blocks import carried_blocks
 from boostwright.publish.claim_report import Findings, claim_report
 from boostwright.publish.document import Block, Document, Paper, Paragraph, document_json
 from boostwright.publish.document_page import document_page
-from boostwright.publish.identity import identity
-from boostwright.publish.limits_blocks import campaign_limits
+from boostwright.publish.identity import Identity, digest, identity
+from boostwright.publish.limits_blocks import tested_limits
 from boostwright.publish.pdf import document_pdf
 from boostwright.publish.why_blocks import why_blocks
 from boostwright.records.atomic import write_atomically
@@ -31,9 +32,9 @@ class ReportRequest:
     units: System = "metric"
     language: str = "en"
     with_model: bool = True
+    carry_to: tuple[Path, ...] = ()
 
-    @property
-    def command(self) -> str:
+    def command(self, campaign: Campaign) -> str:
         """The command that makes the same report again, in the folder of the campaign."""
         said = ["boostwright publish ."]
         if self.quantity != "power":
@@ -43,7 +44,8 @@ class ReportRequest:
         said.append(f"--units {self.units}")
         if self.language != "en":
             said.append(f"--language {self.language}")
-        return " ".join([*said, *([] if self.with_model else ["--no-model"])])
+        said += [] if self.with_model else ["--no-model"]
+        return " ".join([*said, *(f"--to {_within(campaign, path)}" for path in self.carry_to)])
 
 
 def campaign_document(campaign: Campaign, request: ReportRequest) -> Document:
@@ -61,34 +63,53 @@ def pulls_document(campaign: Campaign, pulls: Sequence[ReducedPull], request: Re
     """Write the report of a campaign from pulls that are reduced already."""
     campaign, words = replace(campaign, units=request.units), language(request.language)
     claimed, *others = compare_pairs(pulls, campaign, request.quantity)
-    why, limits = _model(campaign, pulls, words, is_asked=request.with_model)
+    why, limits = _why_and_limits(campaign, pulls, words, is_asked=request.with_model)
     findings = Findings(
         campaign=campaign,
         claimed=claimed,
         companions=_companions(campaign, pulls, request.quantity),
         others=tuple(others),
-        identity=identity(campaign.folder, input_files(campaign), request.command),
+        identity=_identity(campaign, request),
         request=request.claim,
         why=why,
-        elsewhere=(_said(words, "missing.elsewhere"),),
+        elsewhere=_elsewhere(campaign, request, words),
         limits=limits,
     )
     return claim_report(findings, words)
+
+
+def _identity(campaign: Campaign, request: ReportRequest) -> Identity:
+    """Version, command, and digests of the campaign's files and of the builds that were carried to."""
+    own = identity(campaign.folder, input_files(campaign), request.command(campaign))
+    others = {_within(campaign, path): path for path in request.carry_to}
+    more = tuple((name, digest(path)) for name, path in others.items() if name not in dict(own.inputs))
+    return replace(own, inputs=(*own.inputs, *more))
+
+
+def _within(campaign: Campaign, path: Path) -> str:
+    """A build's path within the campaign folder, or its bare name if it lies elsewhere."""
+    folder, whole = campaign.folder.resolve(), path.resolve()
+    return whole.relative_to(folder).as_posix() if whole.is_relative_to(folder) else path.name
 
 
 def _said(words: Language, key: str, **values: str) -> Paragraph:
     return Paragraph(text=words.say(key, **values))
 
 
-def _model(
+def _why_and_limits(
     campaign: Campaign, pulls: Sequence[ReducedPull], words: Language, *, is_asked: bool
 ) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
-    """What the model of the machine says: why it gained, and which limit gives first."""
+    """What the model of the machine says of the test itself: why it gained, and which limit gives first."""
     if is_asked:
-        return why_blocks(campaign, pulls, words), campaign_limits(campaign, words)
-    build = campaign.setups[campaign.candidate].build
-    key, values = ("missing.limits_builds", {}) if build is None else ("missing.limits_asked", {"build": build})
-    return (_said(words, "missing.why_asked"),), (_said(words, key, **values),)
+        return why_blocks(campaign, pulls, words), tested_limits(campaign, words)
+    return (_said(words, "missing.why_asked"),), (_said(words, "missing.limits_asked"),)
+
+
+def _elsewhere(campaign: Campaign, request: ReportRequest, words: Language) -> tuple[Block, ...]:
+    """The gain on the builds that are named, or the command that carries it."""
+    if not request.carry_to:
+        return (_said(words, "missing.elsewhere"),)
+    return carried_blocks(campaign, request.carry_to, words)
 
 
 def _companions(campaign: Campaign, pulls: Sequence[ReducedPull], quantity: str) -> tuple[CompareResult, ...]:
