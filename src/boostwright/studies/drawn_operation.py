@@ -44,11 +44,13 @@ _AS_THEY_ARE = ("outcome", "flow_residual", "within_range")
 class DrawnOperation:
     """A build at its engine speeds in one weather: the value that is printed, (speeds), and the draws, (draws, speeds).
 
+    The draws are moved by what lies between `closed`, the value by the closed forms, and the value of the finer models.
     `spread_factor` widens the draws about their median; draws of a calibration need it (`posterior_draws`), draws of
     what a build file leaves open do not.
     """
 
     central: OperatingPoints
+    closed: OperatingPoints
     draws: OperatingPoints
     friction_coefficient: Floats
     spread_factor: float
@@ -95,6 +97,7 @@ class DrawnBuild:
         closed, fine = matched(nominal), matched_with(nominal, finer_models)
         return DrawnOperation(
             central=fine,
+            closed=closed,
             draws=moved(matched(points), closed, fine),
             friction_coefficient=self.friction_coefficient,
             spread_factor=1.0,
@@ -135,8 +138,10 @@ def operation_of_draws(
     for table, every in ((points, draws.points), (states, draws.states)):
         for word in table.dtype.names or ():
             table[word] = np.median(np.asarray(every[word], dtype=np.float64), axis=0)
+    central = OperatingPoints(points=points, states=states)
     return DrawnOperation(
-        central=OperatingPoints(points=points, states=states),
+        central=central,
+        closed=central,
         draws=draws,
         friction_coefficient=_drawn_number(
             build, _FRICTION, build.drive.friction_coefficient, len(draws.points), generator

@@ -102,9 +102,8 @@ def limit_changes(build: Build, operation: DrawnOperation, curves: Sequence[Limi
     found = [_part_change(build, curve) for curve in curves]
     changes = [change for change in found if change is not None]
     changes += [_speed_change(curve, few) for curve in curves if _is_worst_at_top(curve)]
-    closed = matched(few.draws.points)
     for lever in _levers(build, few):
-        moves = [_operation_at(few, closed, lever, value) for value in lever.values]
+        moves = [_operation_at(few, lever, value) for value in lever.values]
         uses = [_uses(build, move, few) for move in moves]
         for curve in curves:
             shares = np.stack([_worst(use[curve.name], few) for use in uses], axis=1)
@@ -118,17 +117,28 @@ def _first_draws(operation: DrawnOperation) -> DrawnOperation:
     rows = np.arange(min(CHANGE_DRAWS, len(operation.friction_coefficient)))
     return DrawnOperation(
         central=operation.central,
+        closed=operation.closed,
         draws=OperatingPoints(points=operation.draws.points[rows], states=operation.draws.states[rows]),
         friction_coefficient=operation.friction_coefficient[rows],
         spread_factor=operation.spread_factor,
     )
 
 
-def _operation_at(operation: DrawnOperation, closed: OperatingPoints, lever: _Lever, value: float) -> OperatingPoints:
-    """The draws with a lever at a value, moved as the draws are from their closed forms."""
+def _operation_at(operation: DrawnOperation, lever: _Lever, value: float) -> OperatingPoints:
+    """The draws with a lever at a value, moved by what lies between closed forms and finer models there.
+
+    What a finer model corrected stays corrected as it was, in the coefficients of the closed forms.
+    """
+    closed, fine = (_with_lever(known, lever, value) for known in (operation.closed, operation.central))
     points = operation.draws.points.copy()
     lever.act(points, value)
-    return moved(matched(points), closed, operation.draws)
+    return moved(matched(points), closed, fine)
+
+
+def _with_lever(known: OperatingPoints, lever: _Lever, value: float) -> OperatingPoints:
+    points = known.points.copy()
+    lever.act(points, value)
+    return moved(matched(points), matched(known.points), known)
 
 
 def _uses(build: Build, operating: OperatingPoints, operation: DrawnOperation) -> Mapping[str, LimitUse]:
