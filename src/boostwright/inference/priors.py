@@ -126,7 +126,7 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown(word="air_temperature", law=_OFFSET, sd=0.7, scope=_SESSION, contrast=_DIFFERENCE),
     *_both("mechanical_power_at_limit", _FACTOR, 0.45, 0.08, _BLOWER),
     Unknown(word="gas_work_factor", law=_OFFSET, sd=0.03, scope=_BLOWER),
-    Unknown(word="heat_loss_share", law=_OFFSET, sd=0.03, scope=_BLOWER),
+    Unknown(word="heat_loss_share", law=_FACTOR, sd=0.5, scope=_BLOWER),  # never below nothing
     Unknown(word="throttle_area", law=_FACTOR, sd=0.15, scope=_BLOWER),
     Unknown(word="inlet_heating", law=_FACTOR, sd=0.6, scope=_BLOWER),
     *_both("inlet_area", _FACTOR, 0.25, 0.4, _BLOWER),

@@ -35,7 +35,7 @@ CHAMBER_POINT = np.dtype([(word, np.float64) for word in (*(MATCH_POINT.names or
 """
 
 ROUNDS = 40
-FINE_AGREEMENT = 1e-3  # of what is agreement else: the derivatives of a fit are differences of nearly equal points
+FINE_AGREEMENT = 0.1  # of what is agreement else: the derivatives of a fit are differences of nearly equal points
 _SIZES = (
     "blower_displacement",
     "delivery_factor",
