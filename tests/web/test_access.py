@@ -2,15 +2,22 @@
 
 import io
 import os
+import struct
 import zipfile
+import zlib
 from pathlib import Path
 
+import polars as pl
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from boostwright.web import access, folder
+from boostwright.records.folder import find_logs
+from boostwright.web import access
 from boostwright.web.access import Access
 from boostwright.web.app import create_app
-from boostwright.web.folder import safe_name
+from boostwright.web.folder import find_builds, safe_name
+from boostwright.web.unpacked import unpacked_size
 from tests.web.client import HOST, Client
 
 LOG = b"Time [s],Engine speed [rpm],Torque [N*m]\n0,1000,100\n1,2000,110\n"
@@ -196,15 +203,65 @@ class TestSizes:
         assert answer.status == 422
         assert not list((folder / "pulls").glob("many-*"))
 
-    def test_a_folder_takes_only_so_many_logs(self, client, monkeypatch):
-        monkeypatch.setattr(folder, "MOST_LOGS", 10)  # 7 logs and 2 builds are there
+    def test_a_folder_takes_only_so_many_logs(self, client, folder, monkeypatch):
+        there = len(find_logs(folder)) + len(find_builds(folder))
+        monkeypatch.setattr("boostwright.web.folder.MOST_LOGS", there + 1)
         assert client.drop(("08.csv", LOG), ("09.csv", LOG)).json["kept"] == ["pulls/08.csv"]
 
-    def test_a_workbook_that_unpacks_to_more_than_any_log_is_refused(self, client, monkeypatch):
-        monkeypatch.setattr(folder, "MOST_UNPACKED", 1 << 20)
-        packed = io.BytesIO()
-        with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as book:
-            book.writestr("xl/worksheets/sheet1.xml", b"0" * (2 << 20))
-        answer = client.drop(("bomb.xlsx", packed.getvalue()))
+    @pytest.mark.parametrize("suffix", ["xlsx", "parquet", "mf4"])
+    def test_a_log_that_unpacks_to_more_than_any_logger_writes_is_refused(self, client, folder, monkeypatch, suffix):
+        monkeypatch.setattr("boostwright.web.folder.MOST_UNPACKED", 1 << 20)
+        answer = client.drop((f"bomb.{suffix}", BOMBS[suffix](3 << 20)))
         assert answer.status == 422
-        assert "bomb.xlsx: unpacks to 2 MB" in answer.faults[0]
+        assert f"bomb.{suffix}: unpacks to 3 MB, from 0.0 MB; export the pull alone" in answer.faults[0]
+        assert not list((folder / "pulls").glob("bomb*"))
+
+    @pytest.mark.parametrize("suffix", ["xlsx", "parquet", "mf4"])
+    def test_a_log_that_unpacks_to_far_more_than_it_is_is_refused(self, client, monkeypatch, suffix):
+        monkeypatch.setattr("boostwright.web.folder.LEAST_SUSPECT", 1 << 20)
+        answer = client.drop((f"bomb.{suffix}", BOMBS[suffix](3 << 20)))
+        assert answer.status == 422
+        assert "200 times the file are the most" in answer.faults[0]
+
+    def test_a_billion_equal_rows_are_counted_though_their_pages_are_small(self, client):
+        """Repeated values are stored once: the pages of such a file stay small even unpacked."""
+        few = pl.DataFrame({"rpm": [1000.0] * 300_000})
+        packed = io.BytesIO()
+        few.write_parquet(packed, compression="zstd")
+        assert unpacked_size(packed.getvalue()) >= 8 * 300_000
+        assert len(packed.getvalue()) < 8 * 300_000 / 100
+
+    def test_honest_logs_of_every_kind_are_kept(self, beginner, folder):
+        logs = sorted((folder / "pulls").iterdir())
+        kept = beginner.drop(*((path.name, path.read_bytes()) for path in logs)).json["kept"]
+        assert len(kept) == len(logs)
+
+    @given(data=st.binary(max_size=80), head=st.sampled_from([b"PK\x03\x04", b"PAR1", b"MDF     "]))
+    def test_no_header_of_any_form_is_our_fault(self, data, head):
+        broken = head + data + struct.pack("<I", len(data)) + b"PAR1"
+        assert unpacked_size(broken) >= 0
+
+
+def workbook_of(size: int) -> bytes:
+    """A workbook whose sheet is so many zeros."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as book:
+        book.writestr("xl/worksheets/sheet1.xml", b"0" * size)
+    return packed.getvalue()
+
+
+def parquet_of(size: int) -> bytes:
+    """One row with a text so long."""
+    packed = io.BytesIO()
+    pl.DataFrame({"rpm": ["0" * size]}).write_parquet(packed, compression="zstd", statistics=False)
+    return packed.getvalue()
+
+
+def mdf_of(size: int) -> bytes:
+    """The head of an MDF file and one compressed block that says it is so long (ASAM MDF 4.1, block ##DZ)."""
+    data = zlib.compress(b"0" * size)
+    block = struct.pack("<4sIQQ2sBBIQQ", b"##DZ", 0, 48 + len(data), 0, b"DT", 0, 0, 0, size, len(data)) + data
+    return b"MDF     4.10    " + bytes(48) + block
+
+
+BOMBS = {"xlsx": workbook_of, "parquet": parquet_of, "mf4": mdf_of}

@@ -151,8 +151,9 @@ class Doors:
                     kept.append(await self._keep(upload))
                 except FileError as wrong:
                     faults += wrong.faults
-        view = UploadView(kept=kept, faults=[fault_view(fault) for fault in faults])
-        return _answer(view, 200 if kept else 422)
+        if not kept:
+            raise FileError(faults or [Fault(problem="no file was sent", remedy='send the logs as "logs" of a form')])
+        return _answer(UploadView(kept=kept, faults=[fault_view(fault) for fault in faults]))
 
     async def _keep(self, upload: UploadFile | str) -> str:
         if isinstance(upload, str):
@@ -278,12 +279,12 @@ def _queried(request: Request, model: type[Asked]) -> Asked:
     return model.model_validate_strings(dict(request.query_params))
 
 
-def _answer(view: BaseModel, status: int = 200) -> Response:
-    return _json(view.model_dump_json(), status)
+def _answer(view: BaseModel) -> Response:
+    return _json(view.model_dump_json())
 
 
-def _json(text: str, status: int = 200) -> Response:
-    return Response(text, status, media_type="application/json", headers={"cache-control": "no-store"})
+def _json(text: str) -> Response:
+    return Response(text, media_type="application/json", headers={"cache-control": "no-store"})
 
 
 def _download(name: str) -> dict[str, str]:

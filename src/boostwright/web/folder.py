@@ -3,7 +3,6 @@
 import hashlib
 import json
 import re
-import zipfile
 from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
@@ -16,12 +15,15 @@ from boostwright.records.atomic import write_atomically
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign, read_campaign
 from boostwright.records.folder import find_logs
 from boostwright.records.log import LOG_SUFFIXES
+from boostwright.web.unpacked import unpacked_size
 
 BUILD_SUFFIX: Final = ".toml"
 MOST_LOGS: Final = 400
 MOST_FILES: Final = 40
 MOST_FILE: Final = 64 << 20
 MOST_UNPACKED: Final = 512 << 20
+MOST_RATIO: Final = 200  # a workbook of a log packs to a tenth
+LEAST_SUSPECT: Final = 32 << 20  # below this no ratio does harm
 _ODD: Final = re.compile(r"[^\w.+ ()-]+")
 _RESERVED: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
 
@@ -136,15 +138,9 @@ def keep_file(folder: Path, said: str, data: bytes) -> str:
 
 
 def _refuse_bomb(name: str, data: bytes) -> None:
-    """A workbook is a packed folder: one that unpacks to more than any logger writes is not opened."""
-    import io
-
-    if not data.startswith(b"PK"):
-        return
-    try:
-        unpacked = sum(part.file_size for part in zipfile.ZipFile(io.BytesIO(data)).infolist())
-    except (zipfile.BadZipFile, OSError, ValueError):
-        return  # the reader says what is wrong with it
-    if unpacked > MOST_UNPACKED:
-        problem = f"unpacks to {unpacked >> 20} MB"
-        raise FileError([Fault(file=name, problem=problem, remedy=f"save {MOST_UNPACKED >> 20} MB at the most")])
+    """A log that unpacks to more than any logger writes, or to far more than it is, is not kept."""
+    unpacked = unpacked_size(data)
+    if unpacked > MOST_UNPACKED or (unpacked > LEAST_SUSPECT and unpacked > MOST_RATIO * len(data)):
+        problem = f"unpacks to {unpacked >> 20} MB, from {len(data) / (1 << 20):.1f} MB"
+        remedy = f"export the pull alone; {MOST_UNPACKED >> 20} MB and {MOST_RATIO} times the file are the most"
+        raise FileError([Fault(file=name, problem=problem, remedy=remedy)])
