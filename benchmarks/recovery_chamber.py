@@ -176,7 +176,7 @@ def case_table(case: str, records: list[Record]) -> list[str]:
         f"## {case}",
         "",
         f"Misfit a datum {misfit[0]:.2f} (median), {misfit[1]:.2f} (95th percentile). Processor seconds on one core,",
-        f"median: fit, {DRAWS} draws and attribution {seconds[0]:.1f} with chambers, {seconds[1]:.2f} with the slip law.",
+        f"median: fit, {DRAWS} draws, attribution {seconds[0]:.1f} with chambers, {seconds[1]:.2f} with the slip law.",
         "",
         "| quantity | unit | true size | error, median | error, 95th | half-width | held, raw | held | mean held "
         "| slip law: error, median | 95th | mean held |",
@@ -213,8 +213,8 @@ def _figures(truths: list[Floats], draws: list[Floats], raw: bool) -> str:
 
 HEAD = """# How well an explanation with chambers recovers the truth
 
-Made by
-`python -m benchmarks.recovery_chamber --campaigns {campaigns} --first-seed {first_seed} --write docs/recovery-chamber.md`.
+Made by `python -m benchmarks.recovery_chamber --campaigns {campaigns} --first-seed {first_seed}
+--write docs/recovery-chamber.md`.
 
 {campaigns} invented campaigns of two setups, 13 engine speeds each, whose blower is a ring of chambers that differs
 from the fitted one in what no fit can move (`benchmarks/synthetic_chambers.py` lists it); engine, noise and weather are
