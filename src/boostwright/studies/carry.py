@@ -37,8 +37,8 @@ from boostwright.studies.carry_result import (
     Reach,
 )
 from boostwright.studies.carry_target import (
+    CarrySource,
     CarryTarget,
-    TestedSetups,
     kept_scopes,
     left_behind,
     target_knowledge,
@@ -66,9 +66,9 @@ SMALLEST_SHARE = 0.95  # of the draws must have an operating point at every spee
 _AS_TESTED = 0.01  # of rotor speed and pressure ratio, which belt and weather change as much from pull to pull
 
 
-def tested_setups(campaign: Campaign) -> TestedSetups:
+def carry_source(campaign: Campaign) -> CarrySource:
     """Everything of a campaign that its change can be carried from."""
-    return TestedSetups(
+    return CarrySource(
         data=campaign_data(campaign),
         baseline=campaign.baseline,
         candidate=campaign.candidate,
@@ -78,7 +78,7 @@ def tested_setups(campaign: Campaign) -> TestedSetups:
 
 
 def carry(
-    tested: TestedSetups,
+    tested: CarrySource,
     targets: Sequence[CarryTarget],
     pulls_there: BaselineData | None = None,
     sampler: Sampler = randomised_maximum_likelihood,
@@ -87,7 +87,7 @@ def carry(
 
     Parameters
     ----------
-    tested : TestedSetups
+    tested : CarrySource
         The test: measured curves of both setups and their builds.
     targets : sequence of CarryTarget
         The builds, each in its weather and at its engine speeds.
@@ -134,7 +134,7 @@ class _Elsewhere:
 
 
 def _vectors(
-    tested: TestedSetups,
+    tested: CarrySource,
     target: CarryTarget,
     calibration: Calibration,
     draws: PosteriorDraws,
@@ -175,7 +175,7 @@ def _tested_conditions(calibration: Calibration, draws: PosteriorDraws) -> _Test
 
 
 def _carried_build(
-    tested: TestedSetups, target: CarryTarget, elsewhere: _Elsewhere, conditions: _TestedConditions
+    tested: CarrySource, target: CarryTarget, elsewhere: _Elsewhere, conditions: _TestedConditions
 ) -> CarriedBuild:
     A, B = _matched_there(target, elsewhere)
     gains = {quantity.name: carried_band(_gain(quantity.name, A, B), GAIN_SPREAD) for quantity in GAINS}
@@ -247,7 +247,7 @@ def carried_band(draws: Floats, spread_factor: float) -> Band:
     )
 
 
-def _tested_gain(draws: PosteriorDraws, tested: TestedSetups) -> Band:
+def _tested_gain(draws: PosteriorDraws, tested: CarrySource) -> Band:
     """The measured gain in power as a share of the baseline's; its interval is that of the observations."""
     data = tested.data
     torque = data.channels.index("torque")
@@ -257,7 +257,7 @@ def _tested_gain(draws: PosteriorDraws, tested: TestedSetups) -> Band:
 
 
 def _distance(
-    tested: TestedSetups, target: CarryTarget, conditions: _TestedConditions, A: OperatingPoints, B: OperatingPoints
+    tested: CarrySource, target: CarryTarget, conditions: _TestedConditions, A: OperatingPoints, B: OperatingPoints
 ) -> Distance:
     turned = _furthest(A["rotor_speed"], B["rotor_speed"], conditions.rotor_speed)
     ratio = _furthest(A.pressure_ratio, B.pressure_ratio, conditions.pressure_ratio)

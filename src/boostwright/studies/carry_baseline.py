@@ -20,7 +20,7 @@ from boostwright.machine.build import Build
 from boostwright.machine.operating_point import Ambient
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
 from boostwright.reduction.stages import ReducedPull
-from boostwright.studies.carry_target import CarryTarget, TestedSetups, target_points
+from boostwright.studies.carry_target import CarrySource, CarryTarget, target_points
 from boostwright.studies.compare import reduced_pulls
 from boostwright.studies.explain_data import (
     FEWEST_SPEEDS,
@@ -43,7 +43,7 @@ def baseline_weather(campaign: Campaign) -> Ambient:
     return mean_weather(_baseline_pulls(campaign))
 
 
-def baseline_data(tested: TestedSetups, target_build: Build, campaign: Campaign) -> BaselineData:
+def baseline_data(tested: CarrySource, target_build: Build, campaign: Campaign) -> BaselineData:
     """Curves of a campaign's baseline, pulled on the other engine, with the nominal points of the build there.
 
     Raises

@@ -9,9 +9,9 @@ from boostwright.inference.transfer import BaselineData
 from boostwright.machine.build import Build, build_of
 from boostwright.records.build_file import read_build_file
 from boostwright.records.campaign import Campaign, read_campaign
-from boostwright.studies.carry import tested_setups
+from boostwright.studies.carry import carry_source
 from boostwright.studies.carry_baseline import baseline_data, baseline_weather
-from boostwright.studies.carry_target import CarryTarget, TestedSetups, carry_target
+from boostwright.studies.carry_target import CarrySource, CarryTarget, carry_target
 from boostwright.studies.explain_data import setup_build
 from boostwright.studies.match_request import ambient_from_text, speeds_from_text
 
@@ -20,7 +20,7 @@ from boostwright.studies.match_request import ambient_from_text, speeds_from_tex
 class CarryRequest:
     """A test, the builds to carry to, and the baseline's pulls on the one build, if there are any."""
 
-    tested: TestedSetups
+    tested: CarrySource
     targets: tuple[CarryTarget, ...]
     pulls_there: BaselineData | None
 
@@ -41,13 +41,13 @@ def asked_of(
     BoostwrightError
         If a file or a text is wrong, no build is named, or a build has another blower.
     """
-    tested = tested_setups(read_campaign(folder))
     there = None if baseline is None else read_campaign(baseline)
     asked = _builds(builds, there)
     air = None if ambient is None else ambient_from_text(ambient)
+    at = None if speeds is None else speeds_from_text(speeds)
     if air is None and there is not None:
         air = baseline_weather(there)
-    at = None if speeds is None else speeds_from_text(speeds)
+    tested = carry_source(read_campaign(folder))
     pulls_there = None if there is None else baseline_data(tested, asked[0], there)
     if at is None and pulls_there is not None:
         at = pulls_there.points["engine_speed"]

@@ -41,7 +41,7 @@ _THROTTLE_KEYS = {"inlet.throttle_bore", "inlet.throttle_area"}
 
 
 @dataclass(frozen=True, kw_only=True)
-class TestedSetups:
+class CarrySource:
     """A test to carry from: its data, and the builds of its baseline and its candidate."""
 
     data: CalibrationData
@@ -72,7 +72,7 @@ class CarryTarget:
 
 
 def carry_target(
-    tested: TestedSetups,
+    tested: CarrySource,
     build: Build,
     ambient: Ambient | None = None,
     engine_speed: Floats | None = None,
@@ -103,7 +103,7 @@ def carry_target(
     )
 
 
-def _usual_speeds(tested: TestedSetups, build: Build) -> Floats:
+def _usual_speeds(tested: CarrySource, build: Build) -> Floats:
     """The tested speeds on the tested engine; on another one the same shares of its top speed, in round figures."""
     speeds = tested.data.engine_speed
     if build.engine == tested.baseline_build.engine:
@@ -113,7 +113,7 @@ def _usual_speeds(tested: TestedSetups, build: Build) -> Floats:
     return np.unique(np.round(spread / _ROUND_SPEED)) * _ROUND_SPEED
 
 
-def _blower_faults(tested: TestedSetups, build: Build) -> Iterator[Fault]:
+def _blower_faults(tested: CarrySource, build: Build) -> Iterator[Fault]:
     """What says that the build has another blower than both setups of the test."""
     builds = tested.baseline_build, tested.candidate_build
     remedy = "carry to a build with the tested blower, or test this blower"
@@ -136,12 +136,12 @@ def _blower_faults(tested: TestedSetups, build: Build) -> Iterator[Fault]:
         yield Fault(file=build.name, key="drive.internal_step", value=f"{own:.3g}", problem=problem, remedy=remedy)
 
 
-def is_tested_engine(tested: TestedSetups, target: CarryTarget) -> bool:
+def is_tested_engine(tested: CarrySource, target: CarryTarget) -> bool:
     """Whether the engine of the build is the one of the test."""
     return not target.is_another_specimen and target.build.engine == tested.baseline_build.engine
 
 
-def kept_scopes(tested: TestedSetups, target: CarryTarget) -> Set[Scope]:
+def kept_scopes(tested: CarrySource, target: CarryTarget) -> Set[Scope]:
     """What of the test holds on the build beside the blower."""
     if not is_tested_engine(tested, target):
         return frozenset()
@@ -155,7 +155,7 @@ def target_knowledge(target: CarryTarget) -> Known:
 
 
 def target_points(
-    tested: TestedSetups, target: CarryTarget, engine_speed: Floats | None = None
+    tested: CarrySource, target: CarryTarget, engine_speed: Floats | None = None
 ) -> tuple[Points, Points]:
     """Nominal points of baseline and candidate on the build: blower and inlet of each, all else the build's own."""
     speeds = target.engine_speed if engine_speed is None else engine_speed
@@ -168,7 +168,7 @@ def target_points(
     return _with_columns(own, tested.data.baseline, words), _with_columns(own, tested.data.candidate, words)
 
 
-def _has_own_throttle(tested: TestedSetups, target: CarryTarget) -> bool:
+def _has_own_throttle(tested: CarrySource, target: CarryTarget) -> bool:
     """Whether the build states its throttle, and the throttle is not itself what the test has changed."""
     changed = tested.data.baseline["throttle_area"][0] != tested.data.candidate["throttle_area"][0]
     return bool(_THROTTLE_KEYS & target.build.stated) and not changed
@@ -181,7 +181,7 @@ def _with_columns(own: Points, setup: Points, words: tuple[str, ...]) -> Points:
     return points
 
 
-def left_behind(tested: TestedSetups) -> tuple[str, ...]:
+def left_behind(tested: CarrySource) -> tuple[str, ...]:
     """What the setups of the test differ in that does not go along, as a person says it."""
     a, b = tested.baseline_build, tested.candidate_build
     parts = {
