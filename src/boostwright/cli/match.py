@@ -8,6 +8,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from boostwright.cli.match_pulleys import (
+    HotPlace,
+    PulleyOptions,
+    Pulleys,
+    ReportFile,
+    Risk,
+    TargetBoost,
+    TargetPower,
+    TargetSpeed,
+    choose_pulley,
+)
 from boostwright.cli.match_vary import (
     AllowedLosses,
     Designs,
@@ -46,6 +57,13 @@ def match(
     assumptions: Assumptions = False,
     figure: FigureFile = None,
     json: JsonTarget = None,
+    pulleys: Pulleys = None,
+    target_boost: TargetBoost = None,
+    target_power: TargetPower = None,
+    risk: Risk = None,
+    hot: HotPlace = None,
+    target_speed: TargetSpeed = None,
+    report: ReportFile = None,
     vary: Vary = None,
     search: SearchChoice = "grid",
     designs: Designs = None,
@@ -59,6 +77,8 @@ def match(
 ) -> None:
     """Match a build: rotor speed, boost, air, temperatures, power and limits at each engine speed.
 
+    With --pulleys, --target-boost or --target-power: which pulley, and the risk that it takes.
+
     With --vary: which of many changed builds is best, how surely, and inside which limits.
 
     Example: boostwright match examples/inlet-elbow/builds/cast.toml --speeds 2000:5800:200
@@ -69,6 +89,20 @@ def match(
 
     if figure is not None:
         refuse_picture(figure)
+    pulley_options = PulleyOptions(
+        pulleys=pulleys,
+        target_boost=target_boost,
+        target_power=target_power,
+        risk=risk,
+        hot=hot,
+        target_speed=target_speed,
+        report=report,
+    )
+    if pulley_options.is_asked:
+        pulley_options.refuse_beside(vary)
+        with _saying_what_takes_time():
+            choose_pulley(build, pulley_options, speeds, ambient, blower, figure, json)
+        return
     if vary:
         asked_to_vary = VaryOptions(
             vary=vary,

@@ -74,6 +74,14 @@ class PulleyOptions:
         """Whether a pulley is asked for at all."""
         return self.report is not None or any(value is not None for value in self.typed.values())
 
+    def refuse_beside(self, vary: list[str] | None) -> None:
+        """Refuse to answer half of what was asked."""
+        from boostwright.units import UnitError
+
+        if vary:
+            remedy = "ask one of them; --vary drive.driven_pulley=... varies the pulley as well"
+            raise UnitError(f'"{vary[0]}"', "cannot be varied in a chart of pulleys", remedy)
+
     @property
     def typed(self) -> dict[str, str | None]:
         """The options that make the chart, as they are typed."""
