@@ -240,8 +240,8 @@ mixture. "With a baseline there" adds torque and boost of two pulls of the basel
 engines at once with one blower.
 
 Errors are those of the mean over the speed range, median and 95th percentile. "Prototype" gives the same two of an
-earlier prototype of the method on 122 other invented campaigns; its truths were made alike and are not the same, and its
-rows with a baseline are of two fits in a row, not of one of both engines.
+earlier prototype of the method on 122 other invented campaigns; its truths were made alike and are not the same, and
+its rows with a baseline are of two fits in a row, not of one of both engines.
 "Held" is how often, in per cent, a 95 % interval holds the truth: raw, and spread about the median as the program does
 it (gains by {gain}, levels of one setup by {level}, both fixed on 150 other campaigns), pointwise over speed and for
 the mean. Over {campaigns} campaigns the standard error of a coverage is about {error:.1f} points. All of it is

@@ -1026,6 +1026,7 @@ _NOUNS: tuple[tuple[str, str], ...] = (
     ("is_another_specimen", "whether an engine written like the tested one is another of its kind"),
     ("is_tested_engine", "whether the engine is that of the test"),
     ("joint", "the fit of two engines with one blower"),
+    ("joint_sampler", "how the unknowns of two engines with one blower are drawn"),
     ("kept", "unknowns that are those of the test"),
     ("other", "the other engine, or what is known of it"),
     ("own", "what the other engine has of its own"),

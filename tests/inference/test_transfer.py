@@ -7,6 +7,7 @@ import pytest
 
 from benchmarks.synthetic_engine import synthetic_campaign
 from benchmarks.synthetic_targets import baseline_pulls, low_boost
+from boostwright.inference import transfer
 from boostwright.inference.calibrate import TYPICAL_SENSOR_ERRORS, calibrate, calibration_data
 from boostwright.inference.posterior_draws import randomised_maximum_likelihood
 from boostwright.inference.priors import Known, Scope
@@ -15,6 +16,7 @@ from boostwright.inference.transfer import (
     TESTED_ENGINE,
     calibrate_jointly,
     carried_space,
+    joint_chain_draws,
     joint_draws,
 )
 from boostwright.machine.operating_point import matched
@@ -127,3 +129,21 @@ def test_a_baseline_there_makes_boost_and_power_several_times_surer(two_engines)
     truth = target.true_states[0]
     logs = np.log([truth["manifold_pressure"].mean(), truth["brake_power"].mean()])
     assert np.all(np.abs(means["joint"] - logs) < 4 * spread["joint"])
+
+
+def test_chains_of_both_engines_say_what_randomised_fits_say(two_engines, monkeypatch):
+    """Chains need no approximation: medians within half a standard deviation, widths within a third.
+
+    A third of the usual steps, which start near the posterior already, are enough for that.
+    """
+    monkeypatch.setattr(transfer, "CHAIN_STEPS", 140)
+    _, joint, target = two_engines
+    space = carried_space(joint.predictor.tested.data, target.baseline, target.candidate)
+    logs = []
+    for sampler in (joint_draws, joint_chain_draws):
+        _, vectors = sampler(joint, 100, np.random.default_rng(4))
+        states = matched(space.space.points(vectors)).states[:, : target.baseline.size]
+        logs.append(np.log([states["manifold_pressure"].mean(axis=1), states["brake_power"].mean(axis=1)]))
+    fits, chains = (np.array([np.median(log, axis=1), log.std(axis=1)]) for log in logs)
+    assert np.all(np.abs(fits[0] - chains[0]) < 0.5 * chains[1])
+    np.testing.assert_allclose(fits[1], chains[1], rtol=0.35)

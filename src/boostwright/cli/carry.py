@@ -46,6 +46,7 @@ def carry(
     Example: boostwright carry examples/inlet-elbow --to examples/inlet-elbow/builds/other-engine.toml
     """
     from boostwright.inference.posterior_draws import chain_draws, randomised_maximum_likelihood
+    from boostwright.inference.transfer import joint_chain_draws, joint_draws
     from boostwright.studies.carry import carry as carried
     from boostwright.studies.carry_request import asked_of
 
@@ -53,8 +54,8 @@ def carry(
         _refuse_picture(figure)
     progress("Fitting the machine to the pulls; the first run on a computer compiles it, which takes half a minute ...")
     question = asked_of(campaign, to or [], ambient, speeds, baseline, is_another_specimen=another_engine)
-    sampler = chain_draws if chain else randomised_maximum_likelihood
-    result = carried(question.tested, question.targets, question.pulls_there, sampler)
+    samplers = (chain_draws, joint_chain_draws) if chain else (randomised_maximum_likelihood, joint_draws)
+    result = carried(question.tested, question.targets, question.pulls_there, *samplers)
     if json is not None:
         write_json(result.as_json(), json)
     if json != "-":

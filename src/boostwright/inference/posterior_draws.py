@@ -12,9 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.inference.calibrate import Calibration
-from boostwright.inference.nonlinear_fit import (
-    BatchResiduals,
-)
+from boostwright.inference.nonlinear_fit import BatchResiduals, NonlinearFit
 
 Floats: TypeAlias = NDArray[np.float64]
 Sampler: TypeAlias = Callable[[Calibration, int, np.random.Generator], "PosteriorDraws"]
@@ -133,11 +131,18 @@ def preconditioned_chain(
     .. [1] S. L. Cotter, G. O. Roberts, A. M. Stuart, D. White, MCMC methods for functions: modifying old algorithms to
        make them faster, Statistical Science 28(3), 2013 (from memory).
     """
-    predictor, fit = calibration.predictor, calibration.fit
+    predictor = calibration.predictor
     residuals = predictor.residuals(predictor.data.observations.ravel())
+    return crank_nicolson(residuals, calibration.fit, draws.vectors[:CHAIN_COUNT], step_count, generator)
+
+
+def crank_nicolson(
+    residuals: BatchResiduals, fit: NonlinearFit, start: Floats, step_count: int, generator: np.random.Generator
+) -> ChainDraws:
+    """The same for any whitened residuals with a standard normal prior, one chain for each row of `start`."""
     to_unit = np.linalg.cholesky(fit.jacobian.T @ fit.jacobian + np.eye(len(fit.estimates))).T
     from_unit = np.linalg.inv(to_unit)
-    x = (draws.vectors[:CHAIN_COUNT] - fit.estimates) @ to_unit.T
+    x = (start - fit.estimates) @ to_unit.T
     excess = _excess(residuals, fit.estimates + x @ from_unit.T, x)
     kept: list[Floats] = []
     accepted = 0.0

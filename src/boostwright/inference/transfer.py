@@ -6,7 +6,7 @@ them one after the other fails in the tail: what the first leaves of inlet area 
 and a normal summary of it loses the valley.
 """
 
-from collections.abc import Set
+from collections.abc import Callable, Set
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
@@ -23,7 +23,14 @@ from boostwright.inference.calibrate import (
     scaled_errors,
 )
 from boostwright.inference.nonlinear_fit import QUICK, NonlinearFit, Parameter, nonlinear_fit, standard_normal_prior
-from boostwright.inference.posterior_draws import PosteriorDraws, chord_minimised
+from boostwright.inference.posterior_draws import (
+    CHAIN_COUNT,
+    CHAIN_STEPS,
+    CHAIN_WARM_UP,
+    PosteriorDraws,
+    chord_minimised,
+    crank_nicolson,
+)
 from boostwright.inference.priors import (
     NOTHING_KNOWN,
     UNKNOWNS,
@@ -41,6 +48,9 @@ from boostwright.machine.operating_point import matched
 
 Floats: TypeAlias = NDArray[np.float64]
 Flags: TypeAlias = NDArray[np.bool_]
+JointSampler: TypeAlias = Callable[
+    ["JointCalibration", int, np.random.Generator], tuple[PosteriorDraws, NDArray[np.float64]]
+]
 
 TESTED_ENGINE = frozenset({Scope.ENGINE, Scope.COOLER, Scope.DRIVE})
 """Kept beside the blower where the other build is the tested engine itself, with another pulley or in other air."""
@@ -274,6 +284,13 @@ def joint_draws(
     joint: JointCalibration, draw_count: int, generator: np.random.Generator
 ) -> tuple[PosteriorDraws, Floats]:
     """Draws of the test's unknowns, and of those of the same blower on the other engine, by randomised fits to both."""
+    vectors, observations = _refitted(joint, draw_count, generator)
+    tested, carried = joint.predictor.split(vectors)
+    return PosteriorDraws(vectors=tested, observations=observations), carried
+
+
+def _refitted(joint: JointCalibration, draw_count: int, generator: np.random.Generator) -> tuple[Floats, Floats]:
+    """Joint vectors fitted to perturbed observations and prior means, and the perturbed observations of the test."""
     predictor = joint.predictor
     data, other = predictor.tested.data, predictor.other
     observations = _perturbed(data.observations, data.covariance, draw_count, generator)
@@ -283,8 +300,24 @@ def joint_draws(
     vectors = chord_minimised(
         lambda z: predictor.residuals(z, observations, others), prior_mean, start, joint.fit.jacobian
     )
-    tested, carried = predictor.split(vectors)
-    return PosteriorDraws(vectors=tested, observations=observations), carried
+    return vectors, observations
+
+
+def joint_chain_draws(
+    joint: JointCalibration, draw_count: int, generator: np.random.Generator
+) -> tuple[PosteriorDraws, Floats]:
+    """The same by Markov chains started from randomised fits: slower, and free of their approximation.
+
+    The observations that go with the draws are those of the test as measured.
+    """
+    predictor = joint.predictor
+    observed = predictor.tested.data.observations.ravel(), predictor.other.observations.ravel()
+    start = _refitted(joint, CHAIN_COUNT, generator)[0]
+    chain = crank_nicolson(lambda z: predictor.residuals(z, *observed), joint.fit, start, CHAIN_STEPS, generator)
+    late = chain.vectors[:, CHAIN_WARM_UP:].reshape(-1, predictor.size)
+    tested, carried = predictor.split(late[generator.choice(len(late), draw_count, replace=False)])
+    same = np.broadcast_to(observed[0], (draw_count, observed[0].size))
+    return PosteriorDraws(vectors=tested, observations=same), carried
 
 
 def _perturbed(observations: Floats, covariance: Floats, draw_count: int, generator: np.random.Generator) -> Floats:

@@ -22,6 +22,7 @@ from boostwright.inference.transfer import (
     LEVEL_SPREAD,
     BaselineData,
     CarriedSpace,
+    JointSampler,
     calibrate_jointly,
     carried_space,
     joint_draws,
@@ -82,6 +83,7 @@ def carry(
     targets: Sequence[CarryTarget],
     pulls_there: BaselineData | None = None,
     sampler: Sampler = randomised_maximum_likelihood,
+    joint_sampler: JointSampler = joint_draws,
 ) -> CarryResult:
     """Carry a tested change to other builds; the same data give the same result, digit for digit.
 
@@ -95,6 +97,8 @@ def carry(
         Curves of the baseline on the one build that is carried to; both engines are then fitted together.
     sampler : callable
         How the unknowns are drawn where there is no pull on the other engine.
+    joint_sampler : callable
+        How they are drawn where there is one.
 
     Raises
     ------
@@ -109,10 +113,13 @@ def carry(
     calibration = calibrate(tested.data)
     draws = sampler(calibration, DRAW_COUNT, np.random.default_rng(SEED))
     conditions = _tested_conditions(calibration, draws)
-    builds = [
-        _carried_build(tested, target, _vectors(tested, target, calibration, draws, pulls_there), conditions)
-        for target in targets
-    ]
+    if pulls_there is None:
+        elsewhere = [_drawn_afresh(tested, target, draws) for target in targets]
+    else:
+        joint = calibrate_jointly(calibration, pulls_there)
+        _, vectors = joint_sampler(joint, DRAW_COUNT, np.random.default_rng(SEED + 1))
+        elsewhere = [_fitted_there(tested, targets[0], vectors, pulls_there)]
+    builds = [_carried_build(tested, target, of, conditions) for target, of in zip(targets, elsewhere, strict=True)]
     return CarryResult(
         baseline=tested.baseline,
         candidate=tested.candidate,
@@ -133,24 +140,20 @@ class _Elsewhere:
     has_baseline: bool
 
 
-def _vectors(
-    tested: CarrySource,
-    target: CarryTarget,
-    calibration: Calibration,
-    draws: PosteriorDraws,
-    pulls_there: BaselineData | None,
-) -> _Elsewhere:
-    """Draws of the unknowns on the build; the engine of each build is drawn with the same numbers."""
-    generator = np.random.default_rng(SEED + 1)
+def _drawn_afresh(tested: CarrySource, target: CarryTarget, draws: PosteriorDraws) -> _Elsewhere:
+    """The tested blower on a build that nobody pulled; the engine of each build is drawn with the same numbers."""
     baseline, candidate = target_points(tested, target)
-    if pulls_there is None:
-        scopes = kept_scopes(tested, target)
-        space = carried_space(tested.data, baseline, candidate, target_knowledge(target), scopes)
-        return _Elsewhere(space=space, vectors=space.vectors(draws.vectors, generator), has_baseline=False)
-    _, vectors = joint_draws(calibrate_jointly(calibration, pulls_there), DRAW_COUNT, generator)
-    for points in (baseline, candidate):  # the mixture that the baseline was pulled with
-        if "excess_air_ratio" in pulls_there.known.logged:
-            there = pulls_there.points
+    space = carried_space(tested.data, baseline, candidate, target_knowledge(target), kept_scopes(tested, target))
+    vectors = space.vectors(draws.vectors, np.random.default_rng(SEED + 1))
+    return _Elsewhere(space=space, vectors=vectors, has_baseline=False)
+
+
+def _fitted_there(tested: CarrySource, target: CarryTarget, vectors: Floats, pulls_there: BaselineData) -> _Elsewhere:
+    """The tested blower on a build whose baseline was pulled, with the mixture that it was pulled with."""
+    baseline, candidate = target_points(tested, target)
+    there = pulls_there.points
+    if "excess_air_ratio" in pulls_there.known.logged:
+        for points in (baseline, candidate):
             points["excess_air_ratio"] = np.interp(
                 points["engine_speed"], there["engine_speed"], there["excess_air_ratio"]
             )
