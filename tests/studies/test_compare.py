@@ -183,6 +183,7 @@ def test_the_sensitivity_of_a_temperature_is_a_share_of_it_too():
     found = compare_setups(campaign("ABBA"), replace(QUESTION, quantity="charge_temperature")).sensitivity
     assert abs(found.without_drift.estimate) < 0.01
     assert found.without_drift.upper - found.without_drift.lower < 0.05
+    assert 3600 * found.drift[0].interval.upper < 0.02  # an hour; the prior's 0.4 % would be 1.3 K
 
 
 def test_the_shape_of_a_crossing_gain_is_told_from_one_pull_each():

@@ -64,6 +64,15 @@ def test_campaigns_enter_with_the_average_that_compare_prints(family):
     assert family.mean.estimate == pytest.approx(float(random_effects(mean_of(effects, errors)).coefficients[0]))
 
 
+def test_a_trend_over_boost_is_over_the_gauge_pressure_of_the_baseline():
+    """The script gives the four a boost of 42 kPa at 5600 rev/min and three quarters of it at rest."""
+    result = pool_campaigns(campaigns("four", "five", "eight"), PoolQuestion(trend="boost"))
+    middle = (60 * result.range_from + 60 * result.range_to) / 2
+    assert result.campaigns[0].moderator == pytest.approx(42e3 * (0.75 + 0.25 * middle / 5600), rel=0.01)
+    assert result.trend.unit.symbol == "kPa"
+    assert result.trend.next_lower.size == 0  # a line through three leaves one degree of freedom
+
+
 def test_a_shared_stand_and_what_decides_alone_are_warned_of(family):
     said = " | ".join(family.warnings)
     assert "six and eight were pulled on the same stand, bench 2" in said

@@ -68,6 +68,25 @@ def test_the_chances_of_the_verdicts_add_up_and_favour_what_is_seen():
     assert reach.excluded < 0.01
 
 
+def test_a_loss_that_is_seen_will_be_shown():
+    reach = card("ABBA", gain=-0.04, hours=1.3).reach
+    assert reach.loss_shown > 0.99
+    assert reach.gain_shown < 0.01
+
+
+def test_what_the_pulls_lean_to_takes_fewer_further_pulls():
+    """To show 1.4 %, where the pulls so far say about 0.7 or 0.1 % and leave it possible."""
+    for_it, against_it = (card("ABBA", gain=gain, worth=0.014).to_show for gain in (0.008, 0.002))
+    assert 0 < for_it.pulls < against_it.pulls
+
+
+def test_a_quantity_compared_by_difference_is_told_as_a_share_of_the_baseline():
+    asked = RunCardQuestion(plan=PLAN, worthwhile_gain=0.01)
+    found = run_card(campaign("ABBA"), replace(QUESTION, quantity="charge_temperature"), asked)
+    now = found.average.relative_half_width
+    assert all(0.4 * now < step.half_width < now for step in found.steps)
+
+
 def test_questions_that_the_pulls_have_answered_say_so():
     shown = card("ABBA", gain=0.04)
     assert shown.to_show.outlook is Outlook.SETTLED

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from boostwright.cli.compare import ArchiveFolder
 from boostwright.cli.output import JsonTarget, write_json
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ def plan(
     hours_left: HoursLeft = None,
     gain: Gain = "1 %",
     quantity: Quantity = "power",
+    archive: ArchiveFolder = None,
     json: JsonTarget = None,
 ) -> None:
     """Rank orders of pulls before a session; with a campaign, say the next pull and what would settle its question.
@@ -51,7 +53,7 @@ def plan(
         pull_time=duration_from_text(pull, "--pull"),
         change_time=duration_from_text(change, "--change"),
     )
-    result = plan_orders(question) if asked is None else _run_card(asked, question, hours_left, gain, quantity)
+    result = plan_orders(question) if asked is None else _run_card(asked, question, hours_left, gain, quantity, archive)
     if json is not None:
         write_json(result.as_json(), json)
     if json != "-":
@@ -59,9 +61,14 @@ def plan(
 
 
 def _run_card(
-    campaign: "Campaign", question: "PlanQuestion", hours_left: str | None, gain: str, quantity: str
+    campaign: "Campaign",
+    question: "PlanQuestion",
+    hours_left: str | None,
+    gain: str,
+    quantity: str,
+    archive: Path | None,
 ) -> "RunCard":
-    from boostwright.studies.compare import question_of, reduced_pulls
+    from boostwright.studies.compare import NO_ARCHIVE, question_of, reduced_pulls
     from boostwright.studies.plan_request import duration_from_text, gain_from_text
     from boostwright.studies.run_card import RunCardQuestion, run_card
 
@@ -70,7 +77,13 @@ def _run_card(
         worthwhile_gain=gain_from_text(gain),
         time_left=None if hours_left is None else duration_from_text(hours_left, "--hours-left"),
     )
-    return run_card(reduced_pulls(campaign), question_of(campaign, quantity), card)
+    pulls, evidence = reduced_pulls(campaign), NO_ARCHIVE
+    if archive is not None:
+        from boostwright.records.archive import opened
+        from boostwright.studies.archive import archive_evidence
+
+        evidence = archive_evidence(opened(archive), campaign, pulls)
+    return run_card(pulls, question_of(campaign, quantity, evidence), card)
 
 
 def _print(result: "PlanResult | RunCard") -> None:
