@@ -9,13 +9,15 @@ import numpy as np
 import pytest
 
 from boostwright.errors import DataError
+from boostwright.machine.build import build_of
 from boostwright.machine.limits import LimitStatus
+from boostwright.machine.operating_point import build_points, matched
 from boostwright.records.campaign import read_campaign
 from boostwright.records.examples import example_folder
 from boostwright.studies import limits as study
-from boostwright.studies.drawn_operation import with_pulley
+from boostwright.studies.drawn_operation import operation_of_draws, with_pulley
 from boostwright.studies.limit_changes import WANTED_MARGIN
-from boostwright.studies.limit_curves import Estimate, LimitCurve, first_crossing, limits_answer
+from boostwright.studies.limit_curves import Estimate, LimitCurve, first_crossing, limit_curves, limits_answer
 from boostwright.studies.limits import build_limits, campaign_limits, wants_margin
 from boostwright.studies.match import STANDARD_AIR, match_build
 from boostwright.studies.match_request import ambient_from_text
@@ -241,3 +243,14 @@ def test_a_setup_without_a_build_is_refused(campaign):
     setups = {**campaign.setups, "cast": SimpleNamespace(build=None)}
     with pytest.raises(DataError, match="names no build, and limits stand in one"):
         campaign_limits(replace(campaign, setups=setups), "cast")
+
+
+def test_a_draw_without_an_operating_point_counts_as_over_every_limit():
+    build = build_of(build_file())
+    points = np.stack([build_points(build, SPEEDS, AIR)] * 40)
+    points["leakage_area"][:10] = 0.0
+    points["blower_displacement"][:10] *= 25.0
+    draws = matched(points)
+    assert draws.is_matched.all(axis=1).tolist() == [False] * 10 + [True] * 30
+    curves = limit_curves(build, operation_of_draws(draws, build, np.random.default_rng(1), 1.0))
+    assert {curve.chance for curve in curves if curve.is_known} == {0.25}
