@@ -1,8 +1,10 @@
 """The noun that a published page is set from."""
 
+import io
 from dataclasses import replace
 from datetime import datetime
 
+import pypdf
 import pytest
 
 from boostwright.publish.document import (
@@ -17,8 +19,9 @@ from boostwright.publish.document import (
     Section,
     Table,
     document_json,
-    page_data,
 )
+from boostwright.publish.document_page import document_page
+from boostwright.publish.pdf import document_pdf
 
 SVG = "<svg xmlns='http://www.w3.org/2000/svg' width='9pt' height='9pt' viewBox='0 0 9 9'><path d='M1 1h7'/></svg>"
 HOSTILE = '<script>alert(1)</script> #panic("x") *b* $x$ \\ {{ 7*7 }}'
@@ -67,6 +70,16 @@ def test_the_check_code_follows_words_and_not_drawings():
 
 
 def test_no_number_is_torn_from_its_range_or_unit_by_a_line():
-    said = page_data(small_document())["opening"]["sentence"]
-    assert said == "At 3\u202f000\u2060–\u20605\u202f800\u00a0rev\u2060/\u2060min nothing."
-    assert "\u2060" not in document_json(small_document())
+    page = document_page(small_document())
+    assert 'At <span class="whole">3\u202f000–5\u202f800\u00a0rev/min</span> nothing.</p>' in page
+    assert 'aria-label="At 3 000–5 800 rev/min nothing."' in page
+
+
+def test_hidden_characters_come_into_no_copied_text():
+    """A joiner would keep lines together as well, and would then be copied with the check code."""
+    document = small_document("777 At 3\u202f007–5\u202f807\u00a0rev/min 1.7 ± 0.7 lb/min")
+    (page,) = pypdf.PdfReader(io.BytesIO(document_pdf(document, "a4"))).pages
+    said = page.extract_text()
+    assert document.check_code in said.replace("\n", "")
+    for text in (said, document_page(document), document_json(document)):
+        assert not {"\u2060", "\u200b", "\ufeff"} & set(text)

@@ -10,9 +10,10 @@ import pypdf
 import pytest
 
 from boostwright.publish.document import Document, Table, document_json
+from boostwright.publish.document_files import write_document
 from boostwright.publish.document_page import document_page
 from boostwright.publish.pdf import document_pdf
-from boostwright.publish.published_sheet import SheetRequest, build_sheet, write_sheet
+from boostwright.publish.published_sheet import SheetRequest, build_sheet
 from boostwright.records.examples import example_folder
 from boostwright.studies.match_request import ambient_from_text
 from boostwright.studies.pulley_request import ask_of
@@ -85,8 +86,8 @@ def test_the_sheet_is_one_page_and_the_makers_notes_stand_word_for_word(sheet):
 
 
 def test_same_build_same_bytes_and_both_files(sheet, notes, tmp_path):
-    first = write_sheet(sheet, tmp_path / "one", "letter")
-    second = write_sheet(build_sheet(BUILD, notes, REQUEST), tmp_path / "two", "letter")
+    first = write_document(sheet, tmp_path / "one", "letter")
+    second = write_document(build_sheet(BUILD, notes, REQUEST), tmp_path / "two", "letter")
     assert [path.suffix for path in first] == [".pdf", ".html"]
     assert [path.read_bytes() for path in first] == [path.read_bytes() for path in second]
 

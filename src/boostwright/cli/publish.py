@@ -44,7 +44,8 @@ def publish(
 
     Example: boostwright publish examples/inlet-elbow --paper letter --units us
     """
-    from boostwright.publish.published import ReportRequest, campaign_document, write_report
+    from boostwright.publish.document_files import write_document
+    from boostwright.publish.published import ReportRequest, campaign_document
     from boostwright.records.campaign import read_campaign
     from boostwright.studies.claim import claim_request
 
@@ -59,6 +60,6 @@ def publish(
     )
     progress("Comparing the pulls, and fitting the machine to them where builds are named ...")
     document = campaign_document(asked, request)
-    pdf, page = write_report(document, campaign / "report" if out is None else out, paper)
+    pdf, page = write_document(document, (campaign / "report" if out is None else out) / "report", paper)
     typer.echo(f"{document.opening.sentence}\n{document.opening.standing}")
     typer.echo(f"\nPDF: {pdf}\nHTML: {page}\nCheck code: {document.check_code}")

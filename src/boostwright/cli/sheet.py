@@ -1,6 +1,7 @@
 """`boostwright sheet`: the page that a maker prints for dealers."""
 
 import shlex
+from os.path import relpath
 from pathlib import Path
 from typing import Annotated
 
@@ -42,7 +43,8 @@ def sheet(
 
     Example: boostwright sheet examples/inlet-elbow/builds/machined.toml --pulleys "76 mm, 72 mm, 68 mm, 64 mm"
     """
-    from boostwright.publish.published_sheet import SheetRequest, build_sheet, write_sheet
+    from boostwright.publish.document_files import write_document
+    from boostwright.publish.published_sheet import SheetRequest, build_sheet
     from boostwright.records.build_file import read_build_file
     from boostwright.studies.match import STANDARD_AIR, round_speeds
     from boostwright.studies.match_request import ambient_from_text, speeds_from_text
@@ -54,7 +56,7 @@ def sheet(
     target = target_from_texts(target_boost, target_power)
     places = (ambient_from_text(ambient or STANDARD_AIR), ambient_from_text(hot or HOT_AIR))
     typed = {
-        "--notes": None if notes is None else notes.name,
+        "--notes": None if notes is None else Path(relpath(notes, build.parent)).as_posix(),
         "--units": units,
         "--language": language if language != "en" else None,
         "--speeds": speeds,
@@ -76,6 +78,6 @@ def sheet(
     )
     progress("Trying the pulleys in both places ...")
     document = build_sheet(build, notes, request)
-    pdf, page = write_sheet(document, build.with_name(f"{build.stem}-sheet") if out is None else out, paper)
+    pdf, page = write_document(document, build.with_name(f"{build.stem}-sheet") if out is None else out, paper)
     typer.echo(f"{document.opening.sentence}\n{document.opening.standing}")
     typer.echo(f"\nPDF: {pdf}\nHTML: {page}\nCheck code: {document.check_code}")

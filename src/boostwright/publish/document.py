@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import re
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any, Literal, TypeAlias
@@ -11,8 +10,6 @@ Paper = Literal["a4", "letter"]
 Side = Literal["left", "right"]
 
 _CODE_LETTERS = 16
-_TEARS = re.compile(r"(?<=\d)–(?=[\d+−])|(?<=[a-z0-9])/(?=min\b)")  # 3000–5800, rev/min
-_JOINED = "\u2060\\g<0>\u2060"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,8 +147,8 @@ def document_json(document: Document) -> str:
 
 
 def page_data(document: Document) -> dict[str, Any]:
-    """A document as its templates take it: every block with its kind, and no number torn from its unit by a line."""
-    return _unbroken(_content(document)) | {"check_code": document.check_code}
+    """A document as its templates take it, every block with its kind."""
+    return _content(document) | {"check_code": document.check_code}
 
 
 def _content(document: Document) -> dict[str, Any]:
@@ -172,12 +169,3 @@ def _with_kinds(part: Opening | Section) -> dict[str, Any]:
 
 def _without_drawings(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
     return tuple(replace(block, svg="") if isinstance(block, Picture) else block for block in blocks)
-
-
-def _unbroken(data: Any) -> Any:
-    """The same data with a joiner wherever a printed number, range or unit could otherwise be torn."""
-    if isinstance(data, str):
-        return data if data.lstrip().startswith(("<?xml", "<svg")) else _TEARS.sub(_JOINED, data)
-    if isinstance(data, dict):
-        return {key: _unbroken(value) for key, value in data.items()}
-    return [_unbroken(value) for value in data] if isinstance(data, list | tuple) else data

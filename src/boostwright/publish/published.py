@@ -1,19 +1,15 @@
-"""From a campaign to its published report: one document, set as PDF and as HTML, and written whole or not at all."""
+"""From a campaign to the document of its report; same files, version and request, same document."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from boostwright.errors import Fault, FileError
 from boostwright.publish.carry_blocks import carried_blocks
 from boostwright.publish.claim_report import Findings, claim_report
-from boostwright.publish.document import Block, Document, Paper, Paragraph, document_json
-from boostwright.publish.document_page import document_page
+from boostwright.publish.document import Block, Document, Paragraph
 from boostwright.publish.identity import Identity, digest, identity
 from boostwright.publish.limits_blocks import tested_limits
-from boostwright.publish.pdf import document_pdf
 from boostwright.publish.why_blocks import why_blocks
-from boostwright.records.atomic import write_atomically
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
 from boostwright.reduction.stages import ReducedPull
 from boostwright.studies.claim import AVERAGE, ClaimRequest
@@ -124,24 +120,3 @@ def input_files(campaign: Campaign) -> list[str]:
     """Every file of the campaign's folder that a report is made from."""
     builds = [setup.build for setup in campaign.setups.values() if setup.build is not None]
     return [CAMPAIGN_FILE, *dict.fromkeys(builds), *(entry.file for entry in campaign.pulls)]
-
-
-def write_report(document: Document, folder: Path, paper: Paper) -> tuple[Path, Path]:
-    """Write report.pdf, report.html and report.json; files of other names in the folder stay as they are.
-
-    Returns
-    -------
-    tuple of Path
-        The PDF and the HTML.
-    """
-    if folder.exists() and not folder.is_dir():
-        remedy = "move that file away, or name another folder: --out DIR"
-        raise FileError(
-            [Fault(file=str(folder), problem="is a file where the report's folder would be", remedy=remedy)]
-        )
-    pdf, page = folder / "report.pdf", folder / "report.html"
-    content = {pdf: document_pdf(document, paper), page: document_page(document).encode("utf-8")}
-    content[folder / "report.json"] = document_json(document).encode("utf-8")
-    for path, data in content.items():
-        write_atomically(path, data)
-    return pdf, page

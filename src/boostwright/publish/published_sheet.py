@@ -1,4 +1,4 @@
-"""From a build file to its application sheet, set as PDF and as HTML, and written whole or not at all."""
+"""From a build file to the document of its application sheet; same files, version and request, same document."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,12 +9,9 @@ from numpy.typing import NDArray
 
 from boostwright import __version__
 from boostwright.machine.build import build_of
-from boostwright.publish.document import Document, Paper
-from boostwright.publish.document_page import document_page
+from boostwright.publish.document import Document
 from boostwright.publish.identity import Identity, digest
-from boostwright.publish.pdf import document_pdf
 from boostwright.publish.sheet import SheetFindings, application_sheet
-from boostwright.records.atomic import write_atomically
 from boostwright.records.build_file import read_build_file
 from boostwright.records.sheet_file import SheetNotes, read_sheet_notes
 from boostwright.studies.drawn_operation import drawn_build
@@ -62,12 +59,3 @@ def build_sheet(build: Path, notes: Path | None, request: SheetRequest) -> Docum
         units=request.units,
     )
     return application_sheet(findings, words)
-
-
-def write_sheet(document: Document, stem: Path, paper: Paper) -> tuple[Path, Path]:
-    """Write the sheet beside one another as PDF and HTML; `stem` is their path without its ending."""
-    pdf, page = stem.with_suffix(".pdf"), stem.with_suffix(".html")
-    content = {pdf: document_pdf(document, paper), page: document_page(document).encode("utf-8")}
-    for path, data in content.items():
-        write_atomically(path, data)
-    return pdf, page
