@@ -138,7 +138,10 @@ HALF_WAY = """(path) => {
   const told = { words, percent: 50, elapsed_s: 6.2, left_s: 6.2 };
   const bytes = new TextEncoder().encode(`event: progress\\ndata: ${JSON.stringify(told)}\\n\\n`);
   window.fetch = (url, init) => String(url).startsWith(path)
-    ? Promise.resolve(new Response(new ReadableStream({ start: stream => stream.enqueue(bytes) })))
+    ? Promise.resolve(new Response(new ReadableStream({ start: stream => {
+        stream.enqueue(bytes);
+        init.signal.addEventListener("abort", () => stream.error(init.signal.reason));
+      } })))
     : real(url, init);
 }"""
 

@@ -44,5 +44,5 @@ schema = schemathesis.openapi.from_dict(description())
 def test_no_request_is_our_fault(case, app):
     """No status of 500 and above, and a body as it is described."""
     case.call_and_validate(
-        base_url="http://127.0.0.1", app=app, checks=[not_a_server_error, response_schema_conformance]
+        base_url="http://127.0.0.1", app=app, timeout=120, checks=[not_a_server_error, response_schema_conformance]
     )

@@ -5,7 +5,7 @@ import { byId, fill, h } from "./dom";
 import { endOf, rpm } from "./gain";
 import { axis, axisNumber, edge, endLabels, Figure, line, none, px, speedTicks, text, ticks, token, unitLabel, xAxis, xName, yAxis, zeroLine } from "./plot";
 import { above, oneFault, verdict } from "./state";
-import { chooseSetup, emit, isTurned, loadWhatIf, S, speed, staleReason, studies, units, whatIfIndex, within } from "./store";
+import { chooseSetup, emit, isTurned, loadWhatIf, S, speed, staleReason, studies, whatIfIndex, within } from "./store";
 import type uPlot from "uplot";
 
 let shown = "";
@@ -25,7 +25,7 @@ export function renderElsewhere(): void {
         : h("div", { class: "slot" }, h("p", { class: "say" }, "No build is named."), h("p", {}, "Give a setup its build file in question 1; then pulley, air and fuel can be turned here.")));
     return;
   }
-  const what = [view.setup, view.page.basis, units()].join();
+  const what = [view.setup, view.page.basis, ...view.sliders.map(s => s.key)].join();
   if (shown !== what) { shown = what; ends = null; build(); }
   fitEnds();
   for (const figure of [torque, difference, map]) figure?.draw();

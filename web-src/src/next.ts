@@ -3,7 +3,7 @@ import { actions, csvOf, head, table } from "./actions";
 import { byId, fill, h } from "./dom";
 import { above, absent, verdict } from "./state";
 import { axis, axisNumber, decimalsOf, endLabels, Figure, line, px, text, ticks, token, unitLabel, xName, yAxis } from "./plot";
-import { compared, S, studies } from "./store";
+import { S, studies } from "./store";
 import type uPlot from "uplot";
 
 const NB = "\u00a0";
@@ -14,7 +14,7 @@ export function renderNext(): void {
   place.classList.toggle("old", study.working);
   if (!view) {
     figure = null;
-    fill(place, absent(study, { working: "Ranking orders of pulls", none: "No plan yet.", why: compared() || studies.compare.faults.length ? "It follows the comparison." : "It begins with the range of the claim, which question 1 asks for." }));
+    fill(place, absent(study, { working: "Ranking orders of pulls", none: "No plan yet.", why: S.campaign?.state === "ready" ? "It follows the comparison." : "It begins with the range of the claim, which question 1 asks for." }));
     return;
   }
   const focused = document.activeElement?.id ?? "", { page } = view;

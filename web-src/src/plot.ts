@@ -107,7 +107,7 @@ export class Figure {
     const right = this.width < 520 ? Math.min(this.right, 96) : this.right;
     const printing = document.documentElement.dataset.theme === "print";
     this.plot = new uPlot({
-      width: this.width, height: printing ? Math.round(0.8 * this.height) : this.height, padding: [28, right, 0, 0], legend: { show: false }, select: { show: false, left: 0, top: 0, width: 0, height: 0 },
+      width: this.width, height: printing ? Math.round(0.8 * this.height) : this.height, padding: [28, right, 0, 0], legend: { show: false }, select: { show: this.follows, left: 0, top: 0, width: 0, height: 0 },
       cursor: { show: this.follows, y: false, drag: { x: this.follows, y: false, setScale: false, dist: DRAGGED }, points: { show: false } },
       series: [], ...built.options, hooks: { ...built.options.hooks, setSelect: [(u: uPlot) => this.selected(u)] },
     }, built.data, this.element);

@@ -19,7 +19,7 @@ from boostwright.studies.words import (
     signed,
     signed_plus_minus,
 )
-from boostwright.units import System, display_unit, printed_symbol
+from boostwright.units import System, display_unit, parse_unit, printed_symbol
 
 _MOST_DECIMALS = 2  # of a percentage: a cause known to a thousandth of a percent of power is no news
 _DIMENSIONS = {  # of a derived quantity; the other ones are shares
@@ -28,7 +28,10 @@ _DIMENSIONS = {  # of a derived quantity; the other ones are shares
     "kw": "power",
     "degC": "temperature",
 }
-_PRINTED_UNIT = {"-": (1.0, ""), "m2": (1e-4, "cm²"), "Pa": (100.0, "hPa"), "W": (1e3, "kW")}  # of an SI unit
+_OF_UNKNOWNS: dict[System, dict[str, str]] = {  # SI unit of an unknown: the unit that it is read in
+    "metric": {"m2": "cm^2", "Pa": "hPa", "W": "kW"},
+    "us": {"m2": "in^2", "Pa": "inHg", "W": "hp"},
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,7 +127,7 @@ def explain_page(result: ExplainResult, units: System) -> ExplainPage:
         unexplained=term("Not explained", result.unexplained),
         derived=[_page_derived(quantity, speed, readings, units) for quantity in result.derived],
         determined=_determined(result),
-        unknowns=[_unknown(row) for row in sorted(result.parameters, key=lambda row: -row.share_removed)],
+        unknowns=[_unknown(row, units) for row in sorted(result.parameters, key=lambda row: -row.share_removed)],
         channels=_channels(result),
         weather=_weather(result),
         notes=list(result.merging),
@@ -186,8 +189,10 @@ def _determined(result: ExplainResult) -> str:
     )
 
 
-def _unknown(row: ParameterRow) -> PageUnknown:
-    scale, unit = _PRINTED_UNIT.get(row.unit, (1.0, row.unit))
+def _unknown(row: ParameterRow, units: System) -> PageUnknown:
+    spelling = _OF_UNKNOWNS[units].get(row.unit)
+    shown = None if spelling is None else parse_unit(spelling)
+    scale, unit = (1.0, row.unit.strip("-")) if shown is None else (shown.scale, printed_symbol(shown))
     return PageUnknown(
         words=quantity_words(row.name),
         unit=unit,

@@ -274,7 +274,7 @@ def _page_limit(limit: LimitRange, units: System) -> PageLimit:
         limit=_quantity(margin.limit, margin.dimension, units),
         left=plus_minus(100.0 - middle, half, "%") if known else "",
         at=f"{speed_text(margin.engine_speed)} rev/min" if math.isfinite(margin.engine_speed) else "",
-        share_percent=json_number(100.0 * limit.most) if known else None,
+        share_percent=json_number(middle) if known else None,
         lower_percent=json_number(100.0 * limit.lower) if known else None,
         upper_percent=json_number(100.0 * limit.upper) if known else None,
         shares_percent=json_list(100.0 * limit.share),
