@@ -74,15 +74,15 @@ def test_the_tested_engine_keeps_its_own_and_its_coolant_changes_as_between_two_
 
 
 def test_the_same_vector_means_the_same_blower_at_the_same_rotor_speed(data):
-    """Half the engine speed at twice the ratio: the blower's columns are those of the test, speed by speed."""
-    elsewhere = [points.copy() for points in (data.baseline, data.candidate)]
+    """Half the engine speed at twice the ratio, at some of the speeds: the blower's columns are those of the test."""
+    elsewhere = [points[2:9].copy() for points in (data.baseline, data.candidate)]
     for points in elsewhere:
         points["engine_speed"] /= 2
         points["drive_ratio"] *= 2
     here = carried_space(data, data.baseline, data.candidate)
     there = carried_space(data, *elsewhere)
     z = np.random.default_rng(1).standard_normal((3, here.space.size))
-    a, b = here.space.points(z), there.space.points(z)
+    a, b = here.space.points(z)[:, 2:9], there.space.points(z)[:, :7]
     for word in ("delivery_factor", "inlet_area", "filling_loss", "leakage_area", "mechanical_power_at_limit"):
         np.testing.assert_allclose(a[word], b[word], rtol=1e-12)
 

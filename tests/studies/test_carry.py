@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from boostwright.errors import BoostwrightError, DataError
+from boostwright.inference.calibrate import TYPICAL_SENSOR_ERRORS
 from boostwright.inference.priors import Known
 from boostwright.machine.build import build_of
 from boostwright.machine.operating_point import Ambient, matched
@@ -158,9 +159,10 @@ def test_the_same_engine_with_another_pulley_is_recognised_and_another_specimen_
 
 
 def test_the_blower_goes_along_and_everything_else_is_the_builds_own(wider_inlet):
-    target = carry_target(wider_inlet, build(**OTHER, drive={"ratio": 2.0}))
+    stated = {"filling_loss": 0.3, "leakage_area": "9 mm**2"}  # on the other build's file: not what was calibrated
+    target = carry_target(wider_inlet, build(**OTHER, drive={"ratio": 2.0}, blower=stated, inlet={"heating": "30 K"}))
     a, b = target_points(wider_inlet, target)
-    for word in ("inlet_area", "filling_loss", "leakage_area", "speed_limit", "throttle_area"):
+    for word in ("inlet_area", "inlet_heating", "filling_loss", "leakage_area", "speed_limit", "throttle_area"):
         assert np.all(a[word] == wider_inlet.data.baseline[word][0])
     assert np.all(a["engine_displacement"] == 5.4e-3)
     assert np.all(b["drive_ratio"] == 2.0)
@@ -191,9 +193,7 @@ def test_what_the_setups_differ_in_beside_the_blower_is_said_to_stay_behind(wide
 
 
 def test_another_blower_is_refused_with_the_way_out(wider_inlet):
-    with pytest.raises(
-        DataError, match=r"another blower than the tested one of 1\.600 L.*carry to a build with the"
-    ):
+    with pytest.raises(DataError, match=r"another blower than the tested one of 1\.600 L.*carry to a build with the"):
         carry_target(wider_inlet, build(blower={"displacement": "2.3 L"}))
     with pytest.raises(DataError, match=r"internal_volume_ratio: 1\.3 is another blower than the tested one of 1"):
         carry_target(wider_inlet, build(blower={"kind": "screw"}))
@@ -238,6 +238,18 @@ def test_the_json_has_units_in_its_keys_and_the_numbers_of_the_result(carried):
     assert carried.as_frame().height == sum(b.engine_speed.size for b in carried.builds)
 
 
+def assert_shared_error_is_kept(pulls, pull_count):
+    """Between speeds far apart a sensor's own error and the level of the pulls are shared; only the second averages."""
+    torque = TYPICAL_SENSOR_ERRORS["torque"]
+    shared = torque.common_sd**2 + torque.level_sd**2 * 2 / pull_count
+    n = pulls.points.size
+    assert pulls.channels[0] == "torque"
+    assert pulls.covariance[0, n - 1] == pytest.approx(shared, rel=1e-3)
+    own = (torque.curve_sd**2 + torque.noise_sd**2) * 2 / pull_count
+    assert pulls.covariance[0, 0] == pytest.approx(shared + own, rel=1e-3)
+    assert np.all(pulls.covariance[:n, n:] == 0)
+
+
 def test_pulls_of_the_baseline_there_settle_absolute_power():
     """The example's own pulls of the cast elbow, taken for those of another engine of its kind."""
     own = EXAMPLE / "builds" / "cast.toml"
@@ -245,6 +257,7 @@ def test_pulls_of_the_baseline_there_settle_absolute_power():
     alone = carry(asked.tested, asked.targets).builds[0]
     joint = carry(asked.tested, asked.targets, asked.pulls_there)
     there = joint.builds[0]
+    assert_shared_error_is_kept(asked.pulls_there, pull_count=3)
     assert there.has_baseline
     assert "With the pull of the baseline there" in there.sentence
     assert there.power_known_to < 0.5 * alone.power_known_to
