@@ -131,3 +131,13 @@ def test_a_drawing_that_states_its_port_is_believed(chambers):
     sds = {unknown.name: unknown.sd for unknown in Predictor(data).space.unknowns}
     usual = next(u.sd for u in CHAMBER_PRIOR.unknowns if u.name == "port_effective_area")
     assert sds["port_effective_area"] == pytest.approx(KNOWN_SHARE * usual)
+
+
+def test_a_port_at_the_border_of_its_range_is_said_to_be_strained(chambers):
+    """A drawing taken to be 24 degrees off: the response ends there, three deviations from the drawing."""
+    data, _ = observed(chambers, {"port_inertance": 0.2})
+    calibration = calibrate(data)
+    assert "port_closing_angle" not in calibration.strained
+    space, z = calibration.predictor.space, np.zeros((1, calibration.predictor.space.size))
+    z[0, space.names.index("port_closing_angle")] = 3.4
+    assert data.form.held(space.points(z)[0]) == ("port_closing_angle",)

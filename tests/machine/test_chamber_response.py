@@ -48,7 +48,7 @@ def test_between_its_runs_the_response_is_that_of_the_chambers(response, moved):
 def test_its_own_error_is_that_of_geometries_it_was_not_fitted_to(response):
     """Twelve geometries drawn as the prior draws them, against direct runs: the same size within a factor of three."""
     generator = np.random.default_rng(2)
-    moved = [ports(*(np.array([20.0, *REACH]) / 2.7 * generator.standard_normal(4))) for _ in range(12)]
+    moved = [ports(*(np.array([20.0, *REACH]) / 3.0 * generator.standard_normal(4))) for _ in range(12)]
     said, ran = response.nodes(np.array(moved))[:, 0, :, :, 0], [run(at).blower_volumetric_efficiency for at in moved]
     error = float(np.sqrt(np.mean((said / np.array(ran) - 1) ** 2)))
     assert response.efficiency_error / 3 < error < 3 * response.efficiency_error

@@ -191,9 +191,10 @@ class Calibration:
 
     @property
     def strained(self) -> tuple[str, ...]:
-        """Unknowns that lie more than three prior standard deviations from their nominal value."""
-        names = self.predictor.space.names
-        return tuple(name for name, z in zip(names, self.fit.estimates, strict=True) if abs(z) > 3)
+        """Unknowns that lie more than three prior standard deviations from their nominal value, or are held there."""
+        space, estimates = self.predictor.space, self.fit.estimates
+        far = [name for name, z in zip(space.names, estimates, strict=True) if abs(z) > 3]
+        return tuple(dict.fromkeys([*far, *self.predictor.data.form.held(space.points(estimates[None])[0])]))
 
 
 def calibrate(data: CalibrationData) -> Calibration:

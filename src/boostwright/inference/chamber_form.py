@@ -71,12 +71,20 @@ def with_chambers(
             prior=CHAMBER_PRIOR,
             causes=CHAMBER_CAUSES,
             matched=partial(_matched, responses=responses),
+            held=partial(_held, responses=responses),
         ),
     )
 
 
 def _matched(points: Points, responses: Sequence[ChamberResponse]) -> OperatingPoints:
     return chamber_matched(points, responses)
+
+
+def _held(points: Points, responses: Sequence[ChamberResponse]) -> tuple[str, ...]:
+    """Ports at the border of the response of their drawing."""
+    ports = np.stack([np.asarray(points[word], float) for word in PORT_WORDS], axis=-1)
+    found = [response.range.held(ports[points["drawing"] == number]) for number, response in enumerate(responses)]
+    return tuple(dict.fromkeys(word for words in found for word in words))
 
 
 def _part(advance: Advance, number: int, count: int) -> Advance:

@@ -24,11 +24,12 @@ Floats: TypeAlias = NDArray[np.float64]
 
 DEGREE = 4
 GEOMETRIES = 200  # for 70 terms
-REACH = 2.7  # prior standard deviations from the drawing to the border of a range
-DESIGN_SD = 0.45  # of the runs, where the prior has 1/2.7: a third of the error that evenly spread runs leave
+REACH = 3.0  # prior standard deviations from the drawing to the border of a range
+DESIGN_SD = 0.42  # of the runs, where the prior has 1/3: a third of the error that evenly spread runs leave
 LEAST_EFFICIENCY = 0.3  # a run that delivers less has more than one periodic state, and is left out
 CLEAR_OF_OUTLET = np.pi / 180  # by how much the inlet closes before the outlet opens, at the latest
 QUANTITIES = ("blower_volumetric_efficiency", "work_ratio", "leakage_ratio")
+_NEAR = 0.01  # of half a range: at its border
 _EXPONENTS = np.array([e for e in product(range(DEGREE + 1), repeat=len(PORT_WORDS)) if sum(e) <= DEGREE])
 _LOGARITHMIC = np.array([word != "port_closing_angle" for word in PORT_WORDS])
 
@@ -44,6 +45,11 @@ class PortRange:
         """Ports (..., 4) as numbers from -1 to 1 over the range; those outside are held at its border."""
         low, high, at = _scaled(self.lower), _scaled(self.upper), _scaled(ports)
         return np.clip(2 * (at - low) / (high - low) - 1, -1.0, 1.0)
+
+    def held(self, ports: Floats) -> tuple[str, ...]:
+        """Words of the ports (..., 4) that lie at the border or beyond it somewhere."""
+        furthest = np.abs(self.coordinates(ports)).reshape(-1, len(PORT_WORDS)).max(axis=0, initial=0.0)
+        return tuple(word for word, at in zip(PORT_WORDS, furthest.tolist(), strict=True) if at > 1 - _NEAR)
 
     def ports(self, coordinates: Floats) -> Floats:
         """The ports at coordinates (..., 4)."""
