@@ -102,7 +102,7 @@ def _levels(axes: Axes, build: CarriedBuild, name: str, text: str) -> None:
     _band(axes, rpm, baseline, 1e3, tokens.BASELINE)
     axes.plot(rpm, baseline.values / 1e3, color=tokens.BASELINE, linewidth=1.7, linestyle=tokens.BASELINE_DASH)
     axes.plot(rpm, candidate.values / 1e3, color=tokens.CANDIDATE, linewidth=1.5)
-    axes.set_ylim(min(0.0, float(baseline.lower.min()) / 1e3), 1.08 * float(baseline.upper.max()) / 1e3)
+    axes.set_ylim(min(0.0, float(baseline.lower.min()) / 1e3), 1.2 * float(baseline.upper.max()) / 1e3)
     axes.yaxis.set_major_locator(MaxNLocator(5))
     axes.yaxis.set_major_formatter(FuncFormatter(thousands))
     _quantity(axes, text)
