@@ -18,7 +18,7 @@ class Cluster(Workers):
 
     def __init__(self, address: str) -> None:
         try:
-            self._client: Any = Client(address, timeout=ANSWER_WITHIN, set_as_default=False)
+            self._client: Any = Client(address, timeout=ANSWER_WITHIN)
         except (OSError, ValueError) as wrong:
             raise DataError(
                 f"--scheduler {address}: nobody answers there; start one with `dask scheduler`, and workers with "

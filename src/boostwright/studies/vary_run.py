@@ -87,8 +87,8 @@ class Plan:
     @property
     def most_designs(self) -> int:
         """Designs that are matched at most, the build as it stands among them."""
-        size = generation_size(self.study) if self.search is Search.OPTIMISE else 1
-        return 1 + size * max(2 if size > 1 else 1, self.design_count // size)
+        least = 3 * generation_size(self.study) if self.search is Search.OPTIMISE else 1
+        return 1 + max(least, self.design_count)
 
     @property
     def chunk_count(self) -> int:
