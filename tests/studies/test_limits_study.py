@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from boostwright.errors import DataError
+from boostwright.inference.posterior_draws import randomised_maximum_likelihood
 from boostwright.machine.build import build_of
 from boostwright.machine.limits import LimitStatus
 from boostwright.machine.operating_point import build_points, matched
@@ -254,3 +255,15 @@ def test_a_draw_without_an_operating_point_counts_as_over_every_limit():
     assert draws.is_matched.all(axis=1).tolist() == [False] * 10 + [True] * 30
     curves = limit_curves(build, operation_of_draws(draws, build, np.random.default_rng(1), 1.0))
     assert {curve.chance for curve in curves if curve.is_known} == {0.25}
+
+
+def test_each_setup_of_a_campaign_has_its_own_margins(campaign, tested):
+    """The machined elbow of the example passes more air at the top, and so fills the manifold higher there."""
+
+    def few(calibration, _count, generator):
+        return randomised_maximum_likelihood(calibration, 50, generator)
+
+    cast = campaign_limits(campaign, "cast", sampler=few)
+    cast_pressure, machined_pressure = (curve_of(result, "manifold pressure").values for result in (cast, tested))
+    assert machined_pressure[-1] > 1.005 * cast_pressure[-1]
+    assert cast.draw_count == 50

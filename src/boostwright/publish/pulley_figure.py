@@ -44,9 +44,9 @@ def _chance(place: PulleyPlace, name: str) -> float:
 
 
 def _draw(chart: PulleyChart) -> Figure:
-    figure = Figure(figsize=(7.2, 6.0))
+    figure = Figure(figsize=(7.2, 6.5))
     title(figure, chart.sentence, left=0.012, width_characters=80)
-    grid = figure.add_gridspec(3, 1, left=_LEFT, right=_RIGHT, top=0.80, bottom=0.085, hspace=0.5)
+    grid = figure.add_gridspec(3, 1, left=_LEFT, right=_RIGHT, top=0.755, bottom=0.08, hspace=0.5)
     boost = figure.add_subplot(grid[0])
     power, chance = (figure.add_subplot(grid[k], sharex=boost) for k in (1, 2))
     speed = f"at {speed_text(chart.question.target_speed)} rev/min"
