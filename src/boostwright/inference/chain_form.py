@@ -8,7 +8,7 @@ from boostwright.inference.priors import SLIP_LAW_PRIOR, MachinePrior, Points
 from boostwright.machine.operating_point import OperatingPoints, matched
 
 
-def nothing_held(_points: Points) -> tuple[str, ...]:
+def _nothing_held(_points: Points) -> tuple[str, ...]:
     """The slip law has no border."""
     return ()
 
@@ -24,7 +24,7 @@ class ChainForm:
     prior: MachinePrior
     causes: tuple[Cause, ...]
     matched: Callable[[Points], OperatingPoints]
-    held: Callable[[Points], tuple[str, ...]] = nothing_held
+    held: Callable[[Points], tuple[str, ...]] = _nothing_held
 
 
 SLIP_LAW_FORM = ChainForm(name="slip law", prior=SLIP_LAW_PRIOR, causes=CAUSES, matched=matched)

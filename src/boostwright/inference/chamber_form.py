@@ -30,7 +30,7 @@ _LOWER, _HIGHER = 0.6, 1.45  # pressure rise likewise
 _LEAST_RATIO = 1.02
 
 
-def silent(_: float) -> None:
+def silent(share: float) -> None:
     """Nobody wants to know how far the runs of the chambers are."""
 
 

@@ -135,7 +135,7 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
         channels=channels,
         parameters=parameters,
         sharper_channels=sharper,
-        weather_factors=weather_factors(explained.baseline.points, CONFIDENCE, data.form.matched),
+        weather_factors=weather_factors(explained.baseline.points, CONFIDENCE, data.form),
         fit=account,
         sentence=answer(air, pressure, difference, causes),
         headline=headline(air, pressure, difference, causes),
