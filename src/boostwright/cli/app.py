@@ -10,8 +10,10 @@ from boostwright.cli.archive import archive
 from boostwright.cli.carry import carry
 from boostwright.cli.compare import compare
 from boostwright.cli.demo import demo
+from boostwright.cli.doctor import doctor
 from boostwright.cli.explain import explain
 from boostwright.cli.inspect import inspect
+from boostwright.cli.keys import keys
 from boostwright.cli.limits import limits
 from boostwright.cli.match import match
 from boostwright.cli.plan import plan
@@ -19,6 +21,7 @@ from boostwright.cli.pool import pool
 from boostwright.cli.publish import publish
 from boostwright.cli.serve import serve
 from boostwright.cli.sheet import sheet
+from boostwright.cli.verify import verify
 from boostwright.cli.watch import watch
 from boostwright.errors import BoostwrightError
 
@@ -60,8 +63,11 @@ app.command()(carry)
 app.command()(watch)
 app.add_typer(archive, name="archive")
 app.command()(publish)
+app.command()(verify)
+app.command()(keys)
 app.command()(sheet)
 app.command()(pool)
+app.command()(doctor)
 
 
 def run() -> None:
