@@ -35,7 +35,7 @@ from boostwright.studies.claim import (
     largest_gain,
     refuse_what_no_pulls_join,
 )
-from boostwright.studies.compare_result import CompareResult, Crossover, Interval
+from boostwright.studies.compare_result import CompareResult, Crossover, FittedInterval, Interval, Sensitivity
 from boostwright.studies.language import Language
 from boostwright.studies.words import NO_BREAK, decimals_for, signed
 from boostwright.units import display_unit, printed_symbol
@@ -393,12 +393,15 @@ class _Writer:
         confidence = self.language.percent(result.confidence)
         said = [
             say("method.reduced"),
+            say("method.alone"),
             say("method.gain"),
             say("method.band", confidence=confidence),
             say("method.claim"),
         ]
         shown = [say("method.bounds", bounds=verdict.bounds_words(result.curves, self.language))]
         shown += [self._crossing(crossing) for crossing in result.crossovers] or [say("method.no_crossing")]
+        found = result.sensitivity
+        shown += [] if found is None else [*self._shape(found), *self._drift(found)]
         sources = Table(
             caption=say("table.sources"),
             columns=(Column(head=say("table.column_source"), side="left"), Column(head=say("table.column_share"))),
@@ -407,6 +410,31 @@ class _Writer:
             ),
         )
         return (Paragraph(text=" ".join(said)), Paragraph(text=" ".join(shown)), sources)
+
+    def _drift(self, found: Sensitivity) -> list[str]:
+        """What drift and heat soak do to the average."""
+        say = self.language.say
+        said = [
+            say("method.drift", session=drift.session, size=self._fitted(drift.interval, 3600.0))
+            for drift in found.drift
+        ]
+        if found.soak is not None:
+            said.append(say("method.soak", size=self._fitted(found.soak, 1.0)))
+        return [*said, say("method.without_drift", size=self._fitted(found.without_drift, 1.0))]
+
+    def _fitted(self, interval: FittedInterval, scale: float) -> str:
+        half = (interval.upper - interval.lower) / 2.0
+        return self.language.signed_plus_minus(100.0 * scale * interval.estimate, 100.0 * scale * half, "%")
+
+    def _shape(self, found: Sensitivity) -> list[str]:
+        """Where the gain lies above or below its own average, which holds though its level may be in doubt."""
+        said: list[str] = []
+        for state, key in (("above its average", "method.shape_above"), ("below its average", "method.shape_below")):
+            parts = [part for part in found.shape if part.state == state]
+            if parts:
+                spans = [self.language.speed_span(part.from_speed, part.to_speed) for part in parts]
+                said.append(self.language.say(key, spans=self.language.joined(spans)))
+        return said
 
     def _crossing(self, crossing: Crossover) -> str:
         return self.language.say(
