@@ -13,11 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from boostwright.records.folder import find_logs
+from boostwright.records.unpacked import unpacked_size
 from boostwright.web import access
 from boostwright.web.access import Access
 from boostwright.web.app import create_app
 from boostwright.web.folder import find_builds, safe_name
-from boostwright.web.unpacked import unpacked_size
 from tests.web.client import HOST, Client
 
 LOG = b"Time [s],Engine speed [rpm],Torque [N*m]\n0,1000,100\n1,2000,110\n"

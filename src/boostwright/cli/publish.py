@@ -28,6 +28,14 @@ CarryTo = Annotated[
     typer.Option("--to", metavar="BUILD.toml", help="Carry the gain to a build; give it again for more."),
 ]
 
+Bundle = Annotated[
+    Path | None,
+    typer.Option("--bundle", metavar="FILE.zip", help="Put inputs, results and report into one file that verifies."),
+]
+Key = Annotated[
+    Path | None, typer.Option("--key", metavar="PRIVATE.pem", help="Sign the bundle; `boostwright keys` makes a key.")
+]
+
 
 def publish(
     campaign: Source,
@@ -39,16 +47,25 @@ def publish(
     claim: ClaimKind = "average",
     no_model: NoModel = False,
     to: CarryTo = None,
+    bundle: Bundle = None,
+    key: Key = None,
 ) -> None:
     """Publish a campaign: the claim that its pulls support, as a tagged PDF and as one HTML file of the same words.
 
-    Example: boostwright publish examples/inlet-elbow --paper letter --units us
+    Example: boostwright publish examples/inlet-elbow --paper letter --units us --bundle claim.zip
     """
+    from boostwright.cli.keys import private_key
+    from boostwright.publish.bundle import bundle_contents
+    from boostwright.publish.bundle_seal import write_bundle
     from boostwright.publish.document_files import write_document
     from boostwright.publish.published import ReportRequest, campaign_document
     from boostwright.records.campaign import read_campaign
     from boostwright.studies.claim import claim_request
+    from boostwright.units import UnitError
 
+    if key is not None and bundle is None:
+        raise UnitError("--key", "signs a bundle, and none is asked for", "name one: --bundle claim.zip")
+    signer = None if key is None else private_key(key)
     asked = read_campaign(campaign)
     request = ReportRequest(
         quantity=quantity,
@@ -59,7 +76,14 @@ def publish(
         carry_to=tuple(to or ()),
     )
     progress("Comparing the pulls, and fitting the machine to them where builds are named ...")
-    document = campaign_document(asked, request)
+    if bundle is None:
+        document = campaign_document(asked, request)
+    else:
+        contents = bundle_contents(asked, request, paper)
+        document = contents.document
+        write_bundle(bundle, contents, signer)
     pdf, page = write_document(document, (campaign / "report" if out is None else out) / "report", paper)
     typer.echo(f"{document.opening.sentence}\n{document.opening.standing}")
     typer.echo(f"\nPDF: {pdf}\nHTML: {page}\nCheck code: {document.check_code}")
+    if bundle is not None:
+        typer.echo(f"Bundle: {bundle}{'' if signer is None else ', signed'}")

@@ -9,14 +9,26 @@ from boostwright.publish.claim_report import Findings, claim_report
 from boostwright.publish.document import Block, Document, Paragraph
 from boostwright.publish.identity import Identity, digest, identity
 from boostwright.publish.limits_blocks import tested_limits
-from boostwright.publish.why_blocks import why_blocks
+from boostwright.publish.why_blocks import explanation
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
 from boostwright.reduction.stages import ReducedPull
 from boostwright.studies.claim import AVERAGE, ClaimRequest
 from boostwright.studies.compare import compare_pairs, compare_setups, question_of, reduced_pulls
 from boostwright.studies.compare_result import CompareResult
+from boostwright.studies.explain_result import ExplainResult
 from boostwright.studies.language import Language, language
 from boostwright.units import System
+
+
+@dataclass(frozen=True, kw_only=True)
+class Published:
+    """A document with the results that it says; `explained` is missing where nothing could or should be explained."""
+
+    document: Document
+    claimed: CompareResult
+    others: tuple[CompareResult, ...]
+    companions: tuple[CompareResult, ...]
+    explained: ExplainResult | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,7 +53,7 @@ class ReportRequest:
         if self.language != "en":
             said.append(f"--language {self.language}")
         said += [] if self.with_model else ["--no-model"]
-        return " ".join([*said, *(f"--to {_within(campaign, path)}" for path in self.carry_to)])
+        return " ".join([*said, *(f"--to {within(campaign, path)}" for path in self.carry_to)])
 
 
 def campaign_document(campaign: Campaign, request: ReportRequest) -> Document:
@@ -57,9 +69,14 @@ def campaign_document(campaign: Campaign, request: ReportRequest) -> Document:
 
 def pulls_document(campaign: Campaign, pulls: Sequence[ReducedPull], request: ReportRequest) -> Document:
     """Write the report of a campaign from pulls that are reduced already."""
+    return published(campaign, pulls, request).document
+
+
+def published(campaign: Campaign, pulls: Sequence[ReducedPull], request: ReportRequest) -> Published:
+    """The report of a campaign from pulls that are reduced already, with the results that it says."""
     campaign, words = replace(campaign, units=request.units), language(request.language)
     claimed, *others = compare_pairs(pulls, campaign, request.quantity)
-    why, limits = _why_and_limits(campaign, pulls, words, is_asked=request.with_model)
+    explained, why, limits = _why_and_limits(campaign, pulls, words, is_asked=request.with_model)
     findings = Findings(
         campaign=campaign,
         claimed=claimed,
@@ -71,18 +88,24 @@ def pulls_document(campaign: Campaign, pulls: Sequence[ReducedPull], request: Re
         elsewhere=_elsewhere(campaign, request, words),
         limits=limits,
     )
-    return claim_report(findings, words)
+    return Published(
+        document=claim_report(findings, words),
+        claimed=claimed,
+        others=findings.others,
+        companions=findings.companions,
+        explained=explained,
+    )
 
 
 def _identity(campaign: Campaign, request: ReportRequest) -> Identity:
     """Version, command, and digests of the campaign's files and of the builds that were carried to."""
     own = identity(campaign.folder, input_files(campaign), request.command(campaign))
-    others = {_within(campaign, path): path for path in request.carry_to}
+    others = {within(campaign, path): path for path in request.carry_to}
     more = tuple((name, digest(path)) for name, path in others.items() if name not in dict(own.inputs))
     return replace(own, inputs=(*own.inputs, *more))
 
 
-def _within(campaign: Campaign, path: Path) -> str:
+def within(campaign: Campaign, path: Path) -> str:
     """A build's path within the campaign folder, or its bare name if it lies elsewhere."""
     folder, whole = campaign.folder.resolve(), path.resolve()
     return whole.relative_to(folder).as_posix() if whole.is_relative_to(folder) else path.name
@@ -94,11 +117,11 @@ def _said(words: Language, key: str, **values: str) -> Paragraph:
 
 def _why_and_limits(
     campaign: Campaign, pulls: Sequence[ReducedPull], words: Language, *, is_asked: bool
-) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+) -> tuple[ExplainResult | None, tuple[Block, ...], tuple[Block, ...]]:
     """What the model of the machine says of the test itself: why it gained, and which limit gives first."""
     if is_asked:
-        return why_blocks(campaign, pulls, words), tested_limits(campaign, words)
-    return (_said(words, "missing.why_asked"),), (_said(words, "missing.limits_asked"),)
+        return *explanation(campaign, pulls, words), tested_limits(campaign, words)
+    return None, (_said(words, "missing.why_asked"),), (_said(words, "missing.limits_asked"),)
 
 
 def _elsewhere(campaign: Campaign, request: ReportRequest, words: Language) -> tuple[Block, ...]:

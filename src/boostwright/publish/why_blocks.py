@@ -15,15 +15,17 @@ from boostwright.studies.explain_result import ExplainResult
 from boostwright.studies.language import Language
 
 
-def why_blocks(campaign: Campaign, pulls: Sequence[ReducedPull], language: Language) -> tuple[Block, ...]:
+def explanation(
+    campaign: Campaign, pulls: Sequence[ReducedPull], language: Language
+) -> tuple[ExplainResult | None, tuple[Block, ...]]:
     """Explain the gain of a campaign from its pulls and builds; without builds, say what would be needed."""
     if any(campaign.setups[setup].build is None for setup in (campaign.baseline, campaign.candidate)):
-        return (Paragraph(text=language.say("missing.why_builds")),)
+        return None, (Paragraph(text=language.say("missing.why_builds")),)
     try:
         result = explain(screened_data(campaign, pulls), campaign.baseline, campaign.candidate)
     except (DataError, FitError) as lacking:
-        return (Paragraph(text=language.say("missing.why_failed", reason=str(lacking))),)
-    return explained_blocks(result, campaign)
+        return None, (Paragraph(text=language.say("missing.why_failed", reason=str(lacking))),)
+    return result, explained_blocks(result, campaign)
 
 
 def explained_blocks(result: ExplainResult, campaign: Campaign) -> tuple[Block, ...]:

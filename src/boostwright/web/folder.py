@@ -15,7 +15,7 @@ from boostwright.records.atomic import write_atomically
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign, read_campaign
 from boostwright.records.folder import find_logs
 from boostwright.records.log import LOG_SUFFIXES
-from boostwright.web.unpacked import unpacked_size
+from boostwright.records.unpacked import unpacked_size
 
 BUILD_SUFFIX: Final = ".toml"
 MOST_LOGS: Final = 400

@@ -30,7 +30,7 @@ def unpacked_size(data: bytes) -> int:
             return _parquet_size(data)
         if data.startswith(_MDF):
             return _mdf_size(data)
-    except (zipfile.BadZipFile, ValueError, IndexError, struct.error, OSError):
+    except (zipfile.BadZipFile, NotImplementedError, ValueError, IndexError, struct.error, OSError, RecursionError):
         pass
     return len(data)
 
