@@ -25,7 +25,13 @@ MOST_SPEEDS = 6
 _MOST_DECIMALS = 2  # of a percentage of power: less is no news to anybody
 _LEAST_DECIMALS = 1  # so that a reader can add the shares up
 _DIMENSIONS = {"kg_per_s": "mass_flow", "kpa": "pressure", "kw": "power", "degC": "temperature"}
-_PRINTED_UNIT = {"-": (1.0, "–"), "m2": (1e-4, "cm²"), "Pa": (100.0, "hPa"), "W": (1e3, "kW")}  # of an SI unit
+_PRINTED_UNIT = {  # of an SI unit
+    "-": (1.0, "–"),
+    "m2": (1e-4, "cm²"),
+    "Pa": (100.0, "hPa"),
+    "W": (1e3, "kW"),
+    "rad": (np.pi / 180, "°"),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
