@@ -63,7 +63,7 @@ def run(study: VaryStudy) -> tuple[float, float, int]:
     with tempfile.TemporaryDirectory() as folder:
         store = open_store(Path(folder) / "grid.parquet", plan.digest, plan.title)
         with LocalProcesses(PROCESSES) as workers:
-            run_plan(plan, store, workers, lambda amount: None)
+            run_plan(plan, store, workers, lambda _amount: None)
         result = result_of(study, goal, store)
     return time.perf_counter() - begun, _processor_time() - before, int(result.scores.is_possible.sum())
 
@@ -117,7 +117,7 @@ def main() -> int:
     closed, full = scipy_time(small, with_cycle=False), scipy_time(small, with_cycle=True)
     print(f"scipy root, point by point: {1e3 * full:.2f} ms a design, {1e3 * closed:.2f} ms by the closed forms alone")
     print(
-        "| designs | matched | wall s | processor s | ms a design | times scipy's speed | peak MB here | peak MB a worker |"
+        "| designs | matched | wall s | processor s | ms a design | times scipy | peak MB here | peak MB a worker |"
     )
     print("|--:|--:|--:|--:|--:|--:|--:|--:|", flush=True)
     for amount in cases:

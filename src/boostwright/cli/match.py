@@ -21,6 +21,7 @@ from boostwright.cli.match_pulleys import (
 )
 from boostwright.cli.match_vary import (
     AllowedLosses,
+    Calibrated,
     Designs,
     LimitRisk,
     ObjectiveChoice,
@@ -74,6 +75,7 @@ def match(
     results: Results = None,
     workers: WorkerCount = None,
     scheduler: Scheduler = None,
+    calibrated: Calibrated = None,
 ) -> None:
     """Match a build: rotor speed, boost, air, temperatures, power and limits at each engine speed.
 
@@ -115,6 +117,7 @@ def match(
             results=results,
             workers=workers,
             scheduler=scheduler,
+            calibrated=calibrated,
             speeds=speeds,
             ambient=ambient,
             blower=blower,

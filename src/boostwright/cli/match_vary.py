@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from boostwright.cli.output import write_json, write_picture
+from boostwright.cli.output import progress, write_json, write_picture
 
 if TYPE_CHECKING:
+    from boostwright.inference.calibrated_chamber import CalibratedChamber
     from boostwright.studies.vary import VaryStudy
     from boostwright.studies.vary_result import VaryGoal, VaryResult
     from boostwright.studies.workers import Workers
@@ -70,6 +71,15 @@ Results = Annotated[
 WorkerCount = Annotated[
     int | None, typer.Option("--workers", min=1, rich_help_panel=_PANEL, help="Processes on this machine.")
 ]
+Calibrated = Annotated[
+    Path | None,
+    typer.Option(
+        "--calibrated",
+        metavar="CAMPAIGN",
+        rich_help_panel=_PANEL,
+        help="Carry the sets of chambers that fit the pulls of this campaign, whose build is varied.",
+    ),
+]
 Scheduler = Annotated[
     str | None,
     typer.Option("--scheduler", metavar="tcp://HOST:PORT", rich_help_panel=_PANEL, help="Of a Dask cluster."),
@@ -91,6 +101,7 @@ class VaryOptions:
     results: Path | None
     workers: int | None
     scheduler: str | None
+    calibrated: Path | None
     speeds: str | None
     ambient: str | None
     blower: str | None
@@ -103,11 +114,13 @@ def vary_build(build: Path, options: VaryOptions) -> None:
     from boostwright.records.build_file import read_build_file
     from boostwright.studies.match import STANDARD_AIR
     from boostwright.studies.match_request import ambient_from_text, speeds_from_text
+    from boostwright.studies.vary_calibrated import calibrated_sets, fitted_speeds
     from boostwright.studies.vary_request import (
         chosen_form,
         goal_from_text,
         search_from_text,
         study_speeds,
+        study_with_sets,
         variation_from_text,
         vary_study,
     )
@@ -116,10 +129,16 @@ def vary_build(build: Path, options: VaryOptions) -> None:
     search = search_from_text(options.search, options.designs)
     variations = [variation_from_text(text, build_file, search) for text in options.vary]
     goal = goal_from_text(options.objective, options.allowed_losses, options.limit_risk)
-    speeds = study_speeds(build_file, None if options.speeds is None else speeds_from_text(options.speeds), goal)
+    asked = None if options.speeds is None else speeds_from_text(options.speeds)
     air = ambient_from_text(options.ambient or STANDARD_AIR)
-    form = chosen_form(options.blower, variations)
-    study = vary_study(build_file, variations, speeds, air, form, options.sets)
+    if options.calibrated is None:
+        form = chosen_form(options.blower, variations)
+        study = vary_study(build_file, variations, study_speeds(build_file, asked, goal), air, form, options.sets)
+    else:
+        chambers = _fitted(options.calibrated, build)
+        speeds = study_speeds(build_file, fitted_speeds(chambers) if asked is None else asked, goal)
+        sets = calibrated_sets(chambers, build_file, speeds, options.sets)
+        study = study_with_sets(build_file, variations, speeds, air, sets, is_calibrated=True)
     result = _result(study, goal, search, options)
     if options.json is not None:
         write_json(result.as_json(), options.json)
@@ -129,6 +148,18 @@ def vary_build(build: Path, options: VaryOptions) -> None:
         from boostwright.publish.vary_figure import vary_figure
 
         write_picture(vary_figure(result), options.figure)
+
+
+def _fitted(folder: Path, build: Path) -> "CalibratedChamber":
+    """The chambers of this build as the pulls of the campaign leave them."""
+    from boostwright.records.campaign import read_campaign
+    from boostwright.studies.explain_chambers import campaign_chambers
+    from boostwright.studies.vary_calibrated import setup_of_build
+
+    campaign = read_campaign(folder)
+    setup = setup_of_build(campaign, build)
+    progress("Fitting the chambers to the pulls: half a minute or so ...")
+    return next(fitted for fitted in campaign_chambers(campaign) if fitted.setup == setup)
 
 
 def _result(study: "VaryStudy", goal: "VaryGoal", search: Any, options: VaryOptions) -> "VaryResult":

@@ -14,6 +14,7 @@ from boostwright.machine.assumptions import drawn
 from boostwright.machine.build import build_of
 from boostwright.machine.chamber import ChamberGeometry
 from boostwright.machine.chamber_build import chamber_of, drawn_with_chambers
+from boostwright.machine.fitted_blower import BlowerFactors
 from boostwright.machine.match_table import MATCH_POINT
 from boostwright.machine.operating_point import Ambient, build_points
 from boostwright.nomenclature import WORDS
@@ -32,13 +33,15 @@ class ParameterSets:
     """Sets of what nobody has measured, at some engine speeds: tables of the match and, with chambers, geometries.
 
     `reference_points`, shape (speeds,), and `reference_geometry` are the build that the sets are about; `points` has
-    shape (sets, speeds), and `geometries` one geometry a set, or none where the blower is known by its slip law.
+    shape (sets, speeds), and `geometries` one geometry a set, or none where the blower is known by its slip law. Sets
+    that were fitted have `blower_factors` on what their chambers deliver and take.
     """
 
     reference_points: Points
     points: Points
     reference_geometry: ChamberGeometry | None
     geometries: tuple[ChamberGeometry, ...]
+    blower_factors: tuple[BlowerFactors, ...] = ()
 
     @property
     def set_count(self) -> int:

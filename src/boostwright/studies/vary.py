@@ -6,11 +6,11 @@ Nothing here reads or writes: chunks of designs go out, tables come back, in wha
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from itertools import product
-from typing import TypeAlias
+from typing import TypeAlias, cast
 
 import numpy as np
 import polars as pl
@@ -18,11 +18,13 @@ from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from boostwright.errors import FileError
+from boostwright.machine.blower_map import BlowerMap
 from boostwright.machine.build import Build, build_of
 from boostwright.machine.chamber import ChamberGeometry
 from boostwright.machine.chamber_build import chamber_of
 from boostwright.machine.chamber_map import chamber_map
 from boostwright.machine.cycle_engine import cycle_engine
+from boostwright.machine.fitted_blower import FittedBlower
 from boostwright.machine.limits import limit_uses
 from boostwright.machine.match_table import MATCH_STATE
 from boostwright.machine.operating_point import (
@@ -241,19 +243,25 @@ def _numbers(study: VaryStudy, cases: list[_Case]) -> tuple[dict[str, Floats], N
     fine = (
         closed if study.is_calibrated else _finely_matched(cases, points[:, 0], [row[0] for row in geometries], study)
     )
-    of_closed, of_fine = _shown(closed, cases, study), _shown(fine, cases, study)
-    numbers: dict[str, Floats] = {}
-    for name, values in of_closed.items():
-        shift = of_fine[name][:, 0] - values[:, 0]
+    numbers = _shown(_side_by_side(fine, closed), cases, study)  # as it is taken to be, the same by closed forms, sets
+    for name, values in numbers.items():
+        shift = values[:, 0] - values[:, 1]
         shift = np.where(np.isnan(shift) | (name == "within_range"), 0.0, shift)
-        numbers[name] = values + shift[:, np.newaxis]
-        numbers[name][:, 0] = of_fine[name][:, 0]
+        numbers[name] = np.concatenate([values[:, :1], values[:, 2:] + shift[:, np.newaxis]], axis=1)
     codes = closed["outcome"].astype(int)
     codes[:, 0] = fine["outcome"][:, 0].astype(int)
     words = np.full(codes.shape, IMPOSSIBLE, dtype=object)
     for outcome, said in OUTCOME_WORDS.items():
         words[codes == outcome] = said
     return numbers, words
+
+
+def _side_by_side(fine: OperatingPoints, closed: OperatingPoints) -> OperatingPoints:
+    """The designs as they are taken to be by the finer models, then all by the closed forms."""
+    return OperatingPoints(
+        points=np.concatenate([fine.points[:, :1], closed.points], axis=1),
+        states=np.concatenate([fine.states[:, :1], closed.states], axis=1),
+    )
 
 
 def _geometry(study: VaryStudy, case: _Case, number: int) -> ChamberGeometry | None:
@@ -272,14 +280,15 @@ def _matched(study: VaryStudy, points: Points, geometries: list[list[ChamberGeom
         return matched(points)
     result = OperatingPoints(points=points.copy(), states=np.zeros(points.shape, MATCH_STATE))
     result.states["outcome"] = NOT_RUN
-    alike: dict[ChamberGeometry, list[tuple[int, int]]] = {}
+    alike: dict[tuple[ChamberGeometry, int], list[tuple[int, int]]] = {}
     for place, row in enumerate(geometries):
         for number, geometry in enumerate(row):
             if geometry is not None:
-                alike.setdefault(geometry, []).append((place, number))
-    for geometry, places in alike.items():
+                factored = number if study.sets.blower_factors else 0
+                alike.setdefault((geometry, factored), []).append((place, number))
+    for (geometry, factored), places in alike.items():
         at = tuple(np.array(places).T)
-        part = matched_with(points[at], [_form(geometry, study.corrected_speeds)])
+        part = matched_with(points[at], [_set_form(study, geometry, factored)])
         result.points[at], result.states[at] = part.points, part.states
     return result
 
@@ -306,6 +315,15 @@ def _engine_key(build: Build) -> tuple[object, ...]:
     law, stated = build.engine, frozenset(path for path in build.stated if path.startswith("engine.volumetric"))
     size = (law.engine_displacement, law.cylinders, law.compression_ratio, law.stroke, law.friction_factor)
     return (*size, law.volumetric_efficiency_curve, stated)
+
+
+def _set_form(study: VaryStudy, geometry: ChamberGeometry, factored: int) -> BlowerForm:
+    """The chambers as they are, or with the factors of the set of that number."""
+    form = _form(geometry, study.corrected_speeds)
+    if factored == 0:
+        return form
+    fitted = FittedBlower(blower=cast(BlowerMap, form.blower), factors=study.sets.blower_factors[factored - 1])
+    return replace(form, blower=fitted)
 
 
 @lru_cache(maxsize=256)

@@ -215,7 +215,6 @@ def vary_study(
         If a variation cannot matter to this form of blower, or the ports of the build contradict its chambers.
     """
     has_chambers = blower_form == CHAMBER
-    _refuse_idle(build_file, variations, has_chambers=has_chambers)
     held = replace(build_file, numbers={**build_file.numbers, **{v.key_path: v.present for v in variations}})
     generator = np.random.default_rng(SEED)
     draw = drawn_chamber_sets if has_chambers else drawn_sets
@@ -238,6 +237,7 @@ def study_with_sets(
 ) -> VaryStudy:
     """The study of these variations with sets that are there already."""
     has_chambers = sets.reference_geometry is not None
+    _refuse_idle(build_file, variations, has_chambers=has_chambers)
     build = build_of(build_file)
     return VaryStudy(
         build_file=build_file,

@@ -9,6 +9,7 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
+from boostwright.inference.posterior_draws import SPREAD_FACTOR
 from boostwright.studies.rounding import json_list, json_number
 from boostwright.studies.vary import LIMIT_COLUMN, VaryStudy
 from boostwright.studies.words import NO_BREAK, count, joined, number, signed_plus_minus, speed_span_text, speed_text
@@ -156,13 +157,17 @@ class Ranged:
     upper: Floats
 
 
-def ranged(draws: Floats) -> Ranged:
-    """Mean and range over the last axis, by Student's t of so few sets; without sets there is no range."""
+def ranged(draws: Floats, spread_factor: float = 1.0) -> Ranged:
+    """Mean and range over the last axis, by Student's t of so few sets; without sets there is no range.
+
+    `spread_factor` is by how much wider the truth spreads than the draws do.
+    """
     amount = draws.shape[-1]
     value = draws.mean(axis=-1)
     if amount < 2:
         return Ranged(value=value, lower=np.full(value.shape, np.nan), upper=np.full(value.shape, np.nan))
-    reach = student.ppf(0.5 + CONFIDENCE / 2.0, amount - 1) * draws.std(axis=-1, ddof=1) * np.sqrt(1.0 + 1.0 / amount)
+    few = spread_factor * student.ppf(0.5 + CONFIDENCE / 2.0, amount - 1)
+    reach = few * draws.std(axis=-1, ddof=1) * np.sqrt(1.0 + 1.0 / amount)
     return Ranged(value=value, lower=value - reach, upper=value + reach)
 
 
@@ -179,7 +184,7 @@ class Verdicts:
     excess: Floats
 
 
-def verdicts(goal: VaryGoal, scores: DesignScores, present: DesignScores) -> Verdicts:
+def verdicts(goal: VaryGoal, scores: DesignScores, present: DesignScores, spread_factor: float = 1.0) -> Verdicts:
     """Gain over the build as it stands, the first row of `present`, and whether limits and allowed losses are kept.
 
     `excess` is by how much limits and losses are overdrawn, as shares; nothing where they are kept.
@@ -189,8 +194,8 @@ def verdicts(goal: VaryGoal, scores: DesignScores, present: DesignScores) -> Ver
     over = np.maximum(np.nan_to_num(scores.used, nan=np.inf) - 1.0, 0.0)
     excess = over.sum(axis=1) + lost.sum(axis=1)
     return Verdicts(
-        gain=ranged(objective - standing),
-        level=ranged(objective),
+        gain=ranged(objective - standing, spread_factor),
+        level=ranged(objective, spread_factor),
         is_allowed=scores.is_possible & (excess <= 0.0),
         excess=np.where(scores.is_possible, excess, np.inf),
     )
@@ -245,7 +250,8 @@ class VaryResult:
 
 def vary_result(study: VaryStudy, goal: VaryGoal, scores: DesignScores, curves: pl.DataFrame) -> VaryResult:
     """The result of scored designs; `curves` holds the build as it stands and the shown design."""
-    verdict = verdicts(goal, scores, scores)
+    spread = SPREAD_FACTOR if study.is_calibrated else 1.0
+    verdict = verdicts(goal, scores, scores, spread)
     best, nearest = best_design(verdict), _nearest(verdict)
     shown = nearest if best is None else best
     present, chosen = (_curve(study, curves, scores, row) for row in (0, shown or 0))
@@ -256,10 +262,10 @@ def vary_result(study: VaryStudy, goal: VaryGoal, scores: DesignScores, curves: 
         verdicts=verdict,
         best=best,
         nearest=nearest,
-        not_worse=0 if best is None else _not_worse(scores, verdict, best),
-        present_power=ranged(present),
-        shown_power=ranged(chosen),
-        shown_gain=ranged(chosen - present),
+        not_worse=0 if best is None else _not_worse(scores, verdict, best, spread),
+        present_power=ranged(present, spread),
+        shown_power=ranged(chosen, spread),
+        shown_gain=ranged(chosen - present, spread),
         headline=_headline(study, goal, scores, verdict, best, nearest),
         warnings=tuple(_warnings(study, goal, scores, verdict, shown)),
     )
@@ -287,9 +293,9 @@ def shown_design(verdict: Verdicts) -> int | None:
     return _nearest(verdict) if best is None else best
 
 
-def _not_worse(scores: DesignScores, verdict: Verdicts, best: int) -> int:
+def _not_worse(scores: DesignScores, verdict: Verdicts, best: int, spread_factor: float) -> int:
     objective = _drawn(scores.objective)
-    behind = ranged(objective[best] - objective)
+    behind = ranged(objective[best] - objective, spread_factor)
     close = verdict.is_allowed & ~(behind.lower > 0.0)
     close[[0, best]] = False
     return int(close.sum())

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TypeAlias
 
 import numpy as np
@@ -10,6 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from boostwright import __version__
+from boostwright.machine.fitted_blower import BlowerFactors
 from boostwright.records.chunk_store import ChunkStore
 from boostwright.studies.vary import Chunk, Search, VaryStudy, chunks, grid_designs, latin_designs
 from boostwright.studies.vary_result import (
@@ -53,6 +54,7 @@ def study_digest(study: VaryStudy, plan: str) -> str:
         study.chunk_size,
         sets.reference_geometry,
         sets.geometries,
+        [_factors_said(factors) for factors in sets.blower_factors],
     )
     named.update(repr(said).encode("utf-8"))
     named.update(np.ascontiguousarray(sets.reference_points).tobytes())
@@ -95,6 +97,10 @@ class Plan:
         """Portions that can be worked on side by side."""
         together = generation_size(self.study) if self.search is Search.OPTIMISE else self.design_count
         return max(1, -(-together // self.study.chunk_size))
+
+
+def _factors_said(factors: BlowerFactors) -> list[object]:
+    return [np.asarray(getattr(factors, field.name)).tolist() for field in fields(factors)]
 
 
 def run_plan(plan: Plan, store: ChunkStore, workers: Workers, advance: Advance) -> None:
