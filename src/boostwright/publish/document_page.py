@@ -6,9 +6,8 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from boostwright.publish.document import Document, page_data
-from boostwright.publish.html_page import environment, style
+from boostwright.publish.html_page import announced, environment, style
 
-_NAMED = re.compile(r'(?<= id=")|(?<=url\(#)|(?<=href="#)')
 _WHOLE = re.compile(r"[+−]?\d[\d.,]*[\u202f–][+−\d.,\u202f–]*(?:\u00a0(?:rev|1)/min)?|(?:rev|1|lb|L)/min")
 _AS_IS = ("kind", "side", "svg", "spoken", "language", "title")
 
@@ -18,7 +17,7 @@ def document_page(document: Document) -> str:
     data = _unbroken(page_data(document))
     pictures = [block for part in (data["opening"], *data["sections"]) for block in part["blocks"] if "svg" in block]
     for place, picture in enumerate(pictures):
-        picture["drawing"] = _drawing(picture, f"picture-{place}-")
+        picture["drawing"] = announced(picture["svg"], f"picture-{place}", picture["spoken"])
     look = style() + Markup(environment().get_template("document.css").render())
     return environment().get_template("document.html").render(document=data, style=look).lstrip()
 
@@ -30,10 +29,3 @@ def _unbroken(data: Any) -> Any:
     if isinstance(data, dict):
         return {key: value if key in _AS_IS else _unbroken(value) for key, value in data.items()}
     return [_unbroken(value) for value in data] if isinstance(data, list | tuple) else data
-
-
-def _drawing(picture: dict[str, Any], prefix: str) -> Markup:
-    """The drawing as markup that a screen reader announces as one image; its names begin with a prefix of their own."""
-    drawing = picture["svg"]
-    body = _NAMED.sub(prefix, drawing[drawing.index("<svg ") + len("<svg ") :])
-    return Markup("<svg role='img' aria-label='{}' ").format(picture["spoken"]) + Markup(body)

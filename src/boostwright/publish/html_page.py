@@ -53,6 +53,10 @@ def picture(figure: Figure, name: str, sentence: str) -> Markup:
 
     Every name inside begins with `name`, because a page may hold several pictures and no name twice.
     """
-    drawing = svg(figure)
+    return announced(svg(figure), name, sentence)
+
+
+def announced(drawing: str, name: str, sentence: str) -> Markup:
+    """The same from a figure that is SVG text already."""
     body = _NAMED.sub(f"{name}-", drawing[drawing.index("<svg ") + len("<svg ") :])
     return Markup("<svg role='img' aria-label='{}' ").format(sentence) + Markup(body)
