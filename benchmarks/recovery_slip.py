@@ -79,8 +79,8 @@ by a factor of exp(0.6) from setup to setup, one standard deviation; the effect 
 {usual:.2f} %), once with the difference shrunk to {shrunk} of it in the logarithm ({less:.2f} %). Errors in % of power,
 or % of air, of the mean over the range.
 
-No prior can mend this: with the slip that the truth has, the interval must be as wide. A logged rotor speed does; its
-case in `docs/recovery.md` has the errors of the right column without the truth being kinder.
+A narrower prior would mend this only for belts that do slip less apart: the prior's spread is the truth's. A logged
+rotor speed mends it for all; its case in `docs/recovery.md` has errors of about the right column's size.
 """
 
 
