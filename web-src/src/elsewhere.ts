@@ -72,7 +72,7 @@ function slider(s: Slider): HTMLElement {
       turned();
     } }), h("span", { class: "was" }, `tested: ${shownValue(s, s.tested)}`));
 }
-function turned(): void { void loadWhatIf(); emit("speed"); showSettings(); }
+function turned(): void { void loadWhatIf(); emit("turned"); showSettings(); }
 
 function showSettings(): void {
   for (const s of S.whatIf?.sliders ?? []) {

@@ -32,8 +32,7 @@ on(kinds => {
   if (has("speed") && !has("whatif")) { followElsewhere(); followLimits(); }
   if (has("told")) followWork();
   renderAnswers();
-  if (has("campaign", "compare", "plan", "explain", "whatif", "map")) land();
-  markCurrent();
+  if (has("campaign", "compare", "plan", "explain", "whatif", "map", "stale", "editing")) { land(); markCurrent(); }
 });
 
 // A link to a question holds it in place while the sections above it fill, until the reader moves.

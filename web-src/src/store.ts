@@ -1,7 +1,7 @@
 // One state for the whole page: what the server said, the speed in hand, what was turned. It mirrors itself into the address.
 import { api, query, Refusal, study, type CampaignView, type CompareView, type ExplainView, type Fault, type MapView, type PlanView, type Told, type WhatIfView } from "./api";
 
-export type Kind = "campaign" | "compare" | "plan" | "explain" | "whatif" | "map" | "speed" | "zoom" | "editing" | "told" | "stale" | "lost";
+export type Kind = "campaign" | "compare" | "plan" | "explain" | "whatif" | "map" | "speed" | "turned" | "zoom" | "editing" | "told" | "stale" | "lost";
 const address = new URLSearchParams(location.search);
 const asNumber = (name: string): number | null => { const said = address.get(name); const n = Number(said); return said !== null && Number.isFinite(n) ? n : null; };
 const SLIDERS = ["drive_ratio", "ambient_pressure_kpa", "ambient_pressure_inhg", "air_temperature_degC", "air_temperature_degF"];

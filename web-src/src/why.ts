@@ -9,6 +9,7 @@ import { canExplain, compared, S, speed, studies, within } from "./store";
 import type uPlot from "uplot";
 
 let figure: Figure | null = null;
+let scale: [number, number] = [0, 1]; // ends of the axis of the shares, for the whole job
 
 export function renderWhy(): void {
   const place = byId("why-body"), study = studies.explain, view = study.view;
@@ -26,7 +27,7 @@ export function renderWhy(): void {
       h("h3", { id: "parts-h" }), h("p", { class: "read" }, page.because, page.notes.map(note => ` ${note}`)),
       h("div", { id: "parts" }, partsHead(), sharesOf().map(part)),
       actions("why", { csv: sharesCsv, table: sharesTable })),
-    h("div", { class: "figure" }, h("h3", { id: "derived-h" }), h("div", { id: "derived" })),
+    h("div", { class: "figure" }, h("h3", { id: "derived-h" }), h("div", { id: "derived" }, derivedTable())),
     page.warnings.length > 0 && h("ul", { class: "rests" }, page.warnings.map(warning => h("li", {}, warning))),
     details(page.determined, () => table("What the data determined", [["Unknown"], ["Before: 95 % range"], ["After"], ["Unit"], ["Variance removed"]],
       page.unknowns.map(row => [row.is_determined ? h("b", {}, row.words) : row.words, row.before, row.after, row.unit, row.share_removed]))),
@@ -35,9 +36,14 @@ export function renderWhy(): void {
     details("What a standard’s weather correction would have done", () => table("Weather factors of the baseline", [["Rule"], ["Its factor"], ["This engine’s"], ["Reads high by"]], page.weather.map(row => [row.words, ...row.cells]))));
   figure = new Figure(byId("f-why"), 270, true, buildWhy);
   figure.draw();
-  const limits = axisEnds();
+  const limits = scale = axisEnds();
   for (const box of place.querySelectorAll<HTMLElement>(".iv .z")) box.style.left = place100(0, limits);
   followWhy();
+}
+function derivedTable(): HTMLElement {
+  const { baseline, candidate } = studies.explain.view!.result;
+  return table("What the fitted machine does at the speed in hand", [["Quantity"], [h("span", { class: "key A", "aria-hidden": "true" }), baseline], [h("span", { class: "key B", "aria-hidden": "true" }), candidate], ["Unit"]],
+    page().derived.map(row => [row.words, "", "", row.unit]));
 }
 const details = (words: string, make: () => HTMLElement): HTMLElement => h("details", { class: "more" }, h("summary", {}, words), make());
 export function drawWhy(): void { figure?.draw(); }
@@ -97,12 +103,12 @@ function at(values: (number | null)[]): number {
 
 export function followWhy(): void {
   if (!studies.explain.view || !document.getElementById("rd-why")) return;
-  const { readings_rpm, air, pressure, measured, derived } = page(), { baseline, candidate } = studies.explain.view.result, i = readings_rpm.indexOf(speed()), words = rpm(speed());
+  const { readings_rpm, air, pressure, measured, derived } = page(), i = readings_rpm.indexOf(speed()), words = rpm(speed());
   byId("parts-h").textContent = `Shares of the gain at ${words}`;
   byId("derived-h").textContent = `What the fitted machine does at ${words}`;
   const known = i >= 0;
   fill(byId("rd-why"), "At ", h("b", {}, words), known ? [": power ", h("b", {}, measured.readings[i]), ", air mass ", h("b", {}, air.readings[i]), ", absolute pressure ", h("b", {}, pressure.readings[i]), "."] : ": outside the speeds that were fitted.");
-  const limits = axisEnds(), shares = sharesOf();
+  const limits = scale, shares = sharesOf();
   byId("parts").querySelectorAll<HTMLElement>(".part:not(.head)").forEach((row, k) => {
     const { band } = shares[k]!, [, box, mark] = row.querySelectorAll<HTMLElement>("i");
     row.querySelector(".v")!.textContent = known ? band.readings[i]! : "–";
@@ -113,8 +119,11 @@ export function followWhy(): void {
     box!.style.width = `${Math.max(0.4, parseFloat(high) - parseFloat(low))}%`;
     mark!.style.left = place100(at(band.values), limits);
   });
-  fill(byId("derived"), table(`What the fitted machine does at ${words}`, [["Quantity"], [h("span", { class: "key A", "aria-hidden": "true" }), baseline], [h("span", { class: "key B", "aria-hidden": "true" }), candidate], ["Unit"]],
-    derived.map(row => [row.words, known ? row.baseline[i] : "–", known ? row.candidate[i] : "–", row.unit])));
+  byId("derived").querySelectorAll("tbody tr").forEach((row, k) => {
+    const [a, b] = row.querySelectorAll("td");
+    a!.textContent = known ? derived[k]!.baseline[i]! : "–";
+    b!.textContent = known ? derived[k]!.candidate[i]! : "–";
+  });
   figure?.hand();
 }
 

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -226,6 +227,7 @@ def _page_curve(curve: WhatIfCurve, speed: NDArray[np.float64], readings: NDArra
     )
 
 
+@lru_cache(maxsize=4096)  # a third of the words are those as tested, the same in every answer to a slider
 def _said(value: float, low: float, high: float, unit: str) -> str:
     """A value with both ends of its range, which is seldom even: `504 N·m (412–557)`."""
     if not math.isfinite(value + low + high):

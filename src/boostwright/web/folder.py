@@ -37,10 +37,15 @@ def confined(folder: Path, name: str) -> Path:
         If it lies outside.
     """
     path = (folder / name).resolve()
-    if not path.is_relative_to(folder.resolve()):
+    if not path.is_relative_to(_resolved(folder)):
         remedy = "copy the file itself into the folder"
         raise FileError([Fault(file=name, problem="lies outside the campaign folder", remedy=remedy)])
     return path
+
+
+@lru_cache(maxsize=16)
+def _resolved(folder: Path) -> Path:
+    return folder.resolve()
 
 
 def confined_campaign(folder: Path) -> Campaign:
