@@ -251,7 +251,7 @@ def test_a_goal_is_read_and_its_speeds_are_matched_too():
     speeds = study_speeds(limited_file(), np.array([2000.0, 3000.0]) / 60.0, goal)
     assert 60.0 * speeds == pytest.approx([2000, 2100, 3000, 5230])
     for objective, losses, risk, message in (
-        ("fast", [], 0.1, "--objective|is not a number"),
+        ("fast", [], 0.1, "--objective .fast. is not a number with a unit; write average, or"),
         ("average", ["2000 rpm"], 0.1, "is not an engine speed and a loss of power"),
         ("average", ["2000 rpm, 3 kg"], 0.1, "is not an engine speed and a loss of power"),
         ("average", [], 1.5, "is not a chance"),

@@ -169,8 +169,8 @@ def _speed(text: str, option: str) -> float:
     try:
         speed = parse_quantity(text, dimension="speed")
     except UnitError as wrong:
-        said = replace(wrong.fault, key=option, remedy='write average, or an engine speed such as "5500 rpm"')
-        raise UnitError(said.value, said.problem, said.remedy) from wrong
+        remedy = 'write average, or an engine speed such as "5500 rpm"'
+        raise UnitError(f"{option} {wrong.fault.value}", wrong.fault.problem, remedy) from wrong
     if not speed > 0.0:
         raise UnitError(f'{option} "{text}"', "is no engine speed", 'write one such as "5500 rpm"')
     return speed
