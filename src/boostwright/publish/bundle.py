@@ -91,15 +91,12 @@ def requested(
         folder / CAMPAIGN_FILE, ""
     ):  # its title was the name of the folder, which is another now
         campaign = replace(campaign, title=str(request["title"]))
-    carried = [
-        str(name) for name in cast("list[Any]", request["carry_to"] if isinstance(request["carry_to"], list) else [])
-    ]
+    if not isinstance(request["carry_to"], list):
+        raise _unknown(request["carry_to"], "carry_to", "it is a list of names")
+    carried = [str(name) for name in cast("list[Any]", request["carry_to"])]
     for name in carried:
         if f"{INPUTS}/{name}" not in files:
-            fault = Fault(
-                file=REQUEST, key="carry_to", value=f'"{name}"', problem="is not among the inputs", remedy="-"
-            )
-            raise FileError([fault])
+            raise _unknown(name, "carry_to", "it is the name of one of the inputs")
     asked = ReportRequest(
         quantity=str(request["quantity"]),
         claim=claim_request(str(request["claim"])),
@@ -113,11 +110,14 @@ def requested(
 
 def _one_of(value: Any, choices: tuple[str, ...], key: str) -> str:
     if value not in choices:
-        fault = Fault(
-            file=REQUEST, key=key, value=f'"{value}"', problem="is unknown", remedy=f"it is {' or '.join(choices)}"
-        )
-        raise FileError([fault])
+        raise _unknown(value, key, f"it is {' or '.join(choices)}")
     return str(value)
+
+
+def _unknown(value: Any, key: str, remedy: str) -> FileError:
+    return FileError(
+        [Fault(file=REQUEST, key=key, value=f'"{value}"', problem="is not what stands there", remedy=remedy)]
+    )
 
 
 def _recomputed_by(

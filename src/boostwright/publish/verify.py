@@ -34,6 +34,7 @@ CLAIM = f"{RESULTS}/claim.json"
 
 _COMPARED = (".json", ".csv", ".txt")
 _FOLLOWS_VERSION = ("check_code",)
+_BEFORE, _BEHIND = 40, 40  # letters shown of two texts before and behind the place from which they differ
 _NOT_INSTALLED = "is not installed"
 
 
@@ -266,7 +267,12 @@ def _description(files: Mapping[str, bytes]) -> Check:
 def _told(value: Agreement) -> str:
     if value.status is Status.HOLDS:
         return str(value.stated)
-    return f"is stated as {_quoted(value.stated)} and computed as {_quoted(value.recomputed)}"
+    start = 0
+    if isinstance(value.stated, str) and isinstance(value.recomputed, str):
+        pairs = zip(f"{value.stated}\0", f"{value.recomputed}\1", strict=False)
+        start = max(0, next(place for place, (one, other) in enumerate(pairs) if one != other) - _BEFORE)
+    stated, made = (_quoted(said, start) for said in (value.stated, value.recomputed))
+    return f"is stated as {stated} and computed as {made}"
 
 
 def _values(
@@ -311,6 +317,9 @@ def _first(wrong: Sequence[Agreement], count: int) -> str:
     return f"{number}: {wrong[0].place} {_told(wrong[0])}"
 
 
-def _quoted(value: Leaf) -> str:
-    text = json.dumps(value, ensure_ascii=False)
-    return text if len(text) <= 160 else f"{text[:157]}…"
+def _quoted(value: Leaf, start: int) -> str:
+    """A value as JSON writes it; of a long text the part that is worth reading."""
+    if not isinstance(value, str):
+        return json.dumps(value)
+    end = start + _BEFORE + _BEHIND
+    return f'"{"…" if start else ""}{value[start:end]}{"…" if end < len(value) else ""}"'
