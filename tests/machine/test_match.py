@@ -190,6 +190,17 @@ def test_a_bypass_holds_the_cap_and_its_flow_and_heat_close():
     np.testing.assert_allclose(o["blower_inlet_temperature"], mixed, rtol=1e-8)  # 4 K of inlet heating
 
 
+@pytest.mark.parametrize("cap", [130e3, 150e3, 170e3])
+def test_a_bypass_holds_the_cap_at_every_speed_and_not_only_at_round_ones(cap):
+    points = build_points(build(bypass={"area": "12 cm^2"}), np.arange(1500.0, 6000.0, 3.0) / 60.0, DRY_AIR)
+    points["manifold_pressure_cap"] = cap
+    o = matched(points)
+    assert (o["outcome"] == MatchOutcome.MATCHED).all()
+    held = o["bypass_flow"] > 0.0
+    assert held.sum() > 0.5 * held.size
+    np.testing.assert_allclose(o["manifold_pressure"][held], cap, rtol=2e-8)
+
+
 def test_without_a_bypass_a_cap_is_passed_and_said():
     o = match_of(build(), manifold_pressure_cap=150e3)
     assert (o["outcome"] == MatchOutcome.ABOVE_CAP).all()

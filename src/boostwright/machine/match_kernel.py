@@ -38,6 +38,7 @@ CHOKED_RATIO, CHOKED_FLOW = 0.528282, 0.684731  # pressure ratio and flow functi
 KNOCK_ARC = 20.0 / 360.0  # of a turn: how long the end gas stays near its highest pressure, in the knock index
 
 TOLERANCE = 5e-10  # of the engine's air flow, between blower and engine
+CAP_TOLERANCE = 1e-8  # of the cap: what the searches within leave uncertain is smaller
 INNER_TOLERANCE = 1e-11  # of the flow that the blower could displace, between inlet and blower
 STEPS = 100
 NARROWEST = 1e-15  # a bracket narrower than this, relative to its end, holds no further number
@@ -78,7 +79,7 @@ def _success(point: MatchPoint, state: MatchState) -> float:
     p, T0, R = state.throttle_outlet_pressure, point.air_temperature, state.specific_gas_constant
     if state.bypass_flow < -TOLERANCE * state.air_mass_flow:
         return MatchOutcome.REVERSE_FLOW.value
-    if state.manifold_pressure > point.manifold_pressure_cap * (1.0 + 2.0 * TOLERANCE):
+    if state.manifold_pressure > point.manifold_pressure_cap * (1.0 + 2.0 * CAP_TOLERANCE):
         return MatchOutcome.ABOVE_CAP.value
     if p < CHOKED_RATIO * point.ambient_pressure:
         return MatchOutcome.THROTTLE_CHOKED.value
@@ -354,17 +355,19 @@ def _balance_engine(point: MatchPoint, state: MatchState, opening: float) -> boo
 @compiled
 def _balance_temperature(point: MatchPoint, state: MatchState, opening: float) -> bool:
     """The same with bypass gas warming the blower inlet, whose temperature is found by secants around it."""
-    fresh = _fresh_temperature(point)
+    fresh, held = _fresh_temperature(point), state.charge_temperature
     agreed = _balance_engine(point, state, opening)
     before, excess_before = 0.0, 0.0
     for step in range(STEPS if opening * point.bypass_area > 0.0 else 0):
         at = state.blower_inlet_temperature
         share = state.bypass_flow / state.blower_mass_flow if state.bypass_flow > 0.0 else 0.0
         excess = share * state.charge_temperature + (1.0 - share) * fresh - at
-        if abs(excess) <= TOLERANCE * fresh:
+        settled = abs(state.charge_temperature - held) <= TOLERANCE * fresh  # what the engine's balance held
+        if settled and abs(excess) <= TOLERANCE * fresh:
             return agreed
-        trial = _next_trial(before, excess_before, at, excess, 0.5 * fresh, 10.0 * fresh) if step > 0 else at + excess
-        before, excess_before = at, excess
+        secant = _next_trial(before, excess_before, at, excess, 0.5 * fresh, 10.0 * fresh)
+        trial = secant if step > 0 and at != before else at + excess
+        before, excess_before, held = at, excess, state.charge_temperature
         state.blower_inlet_temperature = trial
         agreed = _balance_engine(point, state, opening)
     return agreed
@@ -381,7 +384,7 @@ def _cap_pressure(point: MatchPoint, state: MatchState) -> bool:
         agreed = _balance_temperature(point, state, opening)
         state.bypass_opening = opening
         excess = state.manifold_pressure - cap
-        if abs(excess) <= TOLERANCE * cap or (opening == 1.0 and excess > 0.0) or not agreed:
+        if abs(excess) <= CAP_TOLERANCE * cap or (opening == 1.0 and excess > 0.0) or not agreed:
             return agreed
         if excess > 0.0:
             low = opening
