@@ -36,6 +36,7 @@ def only_fault(*headers, units=(), rules=()):
         ("Charge temp [degC]", "charge_temperature", "degC"),
         ("charge_temperature_degC", "charge_temperature", "degC"),
         ("Rotor speed, 1/min", "rotor_speed", "rpm"),
+        ("Rotor RPM", "rotor_speed", "rpm"),
         ("Lambda", "excess_air_ratio", "-"),
         ("AFR [AFR/14.7]", "excess_air_ratio", "AFR/14.7"),
         ("TPS [%]", "throttle_position", "%"),
@@ -57,7 +58,7 @@ def test_the_name_of_every_quantity_is_a_header(quantity):
 
 
 @pytest.mark.parametrize(
-    "header", ["RPM", "rpm", "Engine Speed [rpm]", "engine_speed_rpm", "n [1/min]", "Eng Spd (1/min)"]
+    "header", ["RPM", "rpm", "Engine Speed [rpm]", "engine_speed_rpm", "n [1/min]", "Eng Spd (1/min)", "Engine RPM"]
 )
 def test_engine_speed_is_understood(header):
     understood = understand_columns([header], [""])

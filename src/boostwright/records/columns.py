@@ -262,6 +262,8 @@ def _logged_unit(header: str, quantity: str, said: str, units_row: str) -> Unit:
     text = said or re.sub(r"^[\[({]|[\])}]$", "", units_row.strip())
     if not text and _key(header) not in _QUANTITY_OF and find_unit(header):
         text = header
+    if not text and _key(header).endswith("rpm"):  # Engine RPM: the name ends in its unit
+        text = "rpm"
     if text:
         try:
             return parse_unit(text)
