@@ -49,6 +49,20 @@ def test_difference_of_the_curves_is_the_gain_of_the_comparison(campaign, pulls,
     np.testing.assert_allclose(torque[1] - torque[0], posterior.gain[at], atol=1e-12)
 
 
+def test_a_pressure_that_is_compared_by_ratio_is_fitted_in_pascals(pulls, data):
+    """Plain means of the setups' pulls: the machined elbow leaves some 0.3 kPa more ahead of the rotors."""
+    inlet, of_channel = data.observations[data.channels.index("blower_inlet_pressure")], "blower_inlet_pressure"
+    at = np.searchsorted(pulls[0].engine_speed, data.engine_speed)
+    means = [np.mean([p.values[of_channel][at] for p in pulls if p.setup == s], axis=0) for s in ("cast", "machined")]
+    assert np.mean(means[1] - means[0]) > 250.0
+    np.testing.assert_allclose(inlet[1] - inlet[0], means[1] - means[0], atol=150.0)  # drift is allowed for
+    i, n = data.channels.index(of_channel), data.engine_speed.size
+    block = data.covariance[2 * n * i : 2 * n * (i + 1), 2 * n * i : 2 * n * (i + 1)]
+    difference = np.hstack([-np.eye(n), np.eye(n)]) / n
+    sd_of_mean = float(np.sqrt(np.sum(difference @ block @ difference.T)))
+    assert 100.0 < sd_of_mean < 1000.0  # half of one per cent of an atmosphere
+
+
 def test_uncertainty_of_the_difference_is_not_less_than_that_of_the_comparison(campaign, pulls, data):
     posterior = gain_posterior(pulls, question_of(campaign, "torque"))
     at = np.searchsorted(posterior.engine_speed, data.engine_speed)

@@ -24,7 +24,7 @@ from boostwright.machine.operating_point import Ambient, ambient_air, build_poin
 from boostwright.records.build_file import read_build_file
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
 from boostwright.reduction.stages import ReducedPull
-from boostwright.studies.compare import gain_posterior, question_of, reduced_pulls
+from boostwright.studies.compare import RELATIVE, gain_posterior, question_of, reduced_pulls
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -134,6 +134,8 @@ def _curves(
     posterior = gain_posterior(pulls, question_of(campaign, channel))
     G = np.asarray(posterior.gain_covariance, float)[np.ix_(chosen, chosen)]
     gain, middle = posterior.gain[chosen], _middle(campaign, pulls, channel)[chosen]
+    if channel in RELATIVE and channel not in LOGARITHMIC:  # compared by ratio, fitted as it stands: d p = p d ln p
+        gain, G = middle * gain, np.outer(middle, middle) * G
     errors = TYPICAL_SENSOR_ERRORS[channel]
     own = np.kron(np.eye(2), G / 2) + (_LEAST_NOISE * errors.noise_sd) ** 2 * np.eye(2 * len(chosen))
     return np.stack([middle - gain / 2, middle + gain / 2]), own + errors.common_sd**2
