@@ -20,6 +20,7 @@ SIGNATURE: Final = "manifest.sig"
 SIGNER: Final = "signer.public.pem"
 UNLISTED: Final = (MANIFEST, SIGNATURE)
 
+_MOST_JSON = 16 << 20  # a hundred times the largest that we write; what a small text can become in memory has no end
 _NOT_JSON = (ValueError, RecursionError)  # undecodable text is a ValueError too
 
 
@@ -69,7 +70,9 @@ def manifest(files: Mapping[str, bytes], recomputed_by: Mapping[str, str]) -> by
 
 
 def json_of(data: bytes) -> Any:
-    """What a JSON text says; nothing if it is none, repeats a key, or nests without end."""
+    """What a JSON text says; nothing if it is none, repeats a key, nests without end, or is far too long."""
+    if len(data) > _MOST_JSON:
+        return None
     try:
         return json.loads(data.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_number)
     except _NOT_JSON:

@@ -27,7 +27,7 @@ def print_verification(found: Verification, console: Console) -> None:
             say(console, f"• {_printable(check.words)}")
         return
     if found.claim:
-        say(console, f"Claim: {_printable(found.claim)}")
+        say(console, f"{'Claim' if is_well else 'Claim as stated'}: {_printable(found.claim)}")
     console.print()
     console.print(_table(found))
     console.print()

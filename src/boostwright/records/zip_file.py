@@ -11,6 +11,7 @@ import unicodedata
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -60,7 +61,7 @@ def zip_bytes(files: Mapping[str, bytes]) -> bytes:
         If a name could not be read back safely, or there is more than we would read.
     """
     faults = [
-        *_name_faults(list(files)),
+        *(replace(fault, remedy="rename it") for fault in _name_faults(list(files))),
         *_size_faults((name, len(data), len(data)) for name, data in files.items()),
         *(fault for name, data in files.items() for fault in _nested_faults(name, data)),
     ]
@@ -123,8 +124,7 @@ def unzipped(data: bytes, name: str) -> dict[str, bytes]:
 def _refuse(name: str, faults: Iterable[Fault]) -> None:
     found = list(faults)
     if found:
-        placed = [Fault(file=name, value=f.value, problem=f.problem, remedy=f.remedy) for f in found[:_MOST_FAULTS]]
-        raise FileError(placed)
+        raise FileError([replace(fault, file=name) for fault in found[:_MOST_FAULTS]])
 
 
 def _listing_faults(listed: Sequence[zipfile.ZipInfo]) -> Iterator[Fault]:
