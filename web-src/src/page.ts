@@ -80,7 +80,10 @@ export function renderLead(): void {
   fill(byId("sub"), compare ? stale || compare.result.sentence : view?.state === "empty" ? "Drop the logs of a back-to-back test below; the page asks for what only you know and writes it as campaign.toml into this folder." : "");
 }
 
-export function renderAnswers(): void { for (const question of QUESTIONS) byId(`ans-${question.id}`).textContent = question.answer(); }
+export function renderAnswers(): void {
+  for (const part of [byId("rail"), byId("hand")]) part.classList.toggle("struck", staleReason() !== "");
+  for (const question of QUESTIONS) byId(`ans-${question.id}`).textContent = question.answer();
+}
 
 export function renderHand(): void {
   const hand = byId("hand"), all = readings();
