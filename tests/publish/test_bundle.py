@@ -165,12 +165,10 @@ def test_a_digit_that_was_changed_and_sealed_again_is_found_by_computing(content
 def test_a_file_that_is_added_or_taken_away_is_named(contents, files):
     more = {**files, "inputs/pulls/08.csv": b"1", "results/more.json": b"{}"}
     assert "results/more.json: is not listed in the manifest" in failing(manifest_checks(more))
-    assert "inputs/pulls/08.csv: is in the bundle and follows from none of its inputs" in failing(
-        compared(more, contents)[0]
-    )
+    assert "inputs/pulls/08.csv: follows from none of the inputs" in failing(compared(more, contents)[0])
     less = {name: data for name, data in files.items() if name != "report/report.pdf"}
     assert failing(manifest_checks(less)) == ["report/report.pdf: is listed and missing"]
-    assert "report/report.pdf: is missing from the bundle" in failing(compared(less, contents)[0])
+    assert "report/report.pdf: follows from the inputs, and is missing" in failing(compared(less, contents)[0])
 
 
 @pytest.mark.parametrize("text", [b"", b"[]", b"{", b'{"format": "boostwright bundle 1"}', b"[" * 100_000, b"\xff"])
@@ -286,6 +284,31 @@ def test_a_sentence_of_another_version_may_differ_in_words_and_not_in_numbers(co
         assert next(check for check in checks if check.name == "claim").status is status
 
 
+def test_what_is_no_version_does_not_pass_for_one_in_the_words_of_a_report(contents, files):
+    said = "0.1.0 and certified"
+    forged = changed(files, "report/report.json", "boostwright 0.1.0", f"boostwright {said}")
+    checks, _ = compared(by_others(forged, contents, boostwright=said), contents)
+    told = next(check for check in checks if check.file == "report/report.json")
+    assert told.status is Status.OPEN
+    assert "certified" in told.words
+
+
+def test_a_strange_value_is_told_and_makes_nothing_stumble(contents, files):
+    claim = json.loads(files["results/claim.json"])
+    for strange in (
+        {"sentence": claim["sentence"] + "\1"},
+        {"verdict": [[]]},
+        {"grade": None},
+        {"gain": True},
+        {"more": {}},
+    ):
+        forged = {**files, "results/claim.json": json.dumps(claim | strange).encode()}
+        assert any(line.startswith("results/claim.json: ") for line in failing(compared(forged, contents)[0]))
+    for strange in (b"{}", b'{"resources": 1}', b'{"resources": [1, {"path": [], "hash": {}}]}'):
+        other = by_others({**files, "datapackage.json": strange}, contents, numpy="1.0")
+        assert "datapackage.json: does not give the digest of README.txt" in failing(compared(other, contents)[0])
+
+
 def test_a_bundle_whose_reader_is_not_installed_is_said_to_be_unchecked(contents, files, tmp_path, monkeypatch):
     words = 'is MDF, and its reader asammdf is not installed; install it: pip install "boostwright[mdf]"'
 
@@ -341,7 +364,8 @@ def test_a_bundle_that_cannot_be_computed_says_why(files, tmp_path, name, text, 
         ("carry_to", 3),
         ("units", "furlongs"),
         ("claim", "best ever"),
-        ("language", "xx"),
+        ("language", "../xx"),
+        ("quantity", "speed of light"),
     ],
 )
 def test_a_request_that_cannot_be_asked_is_named(files, tmp_path, key, value):

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -35,6 +36,7 @@ CLAIM = f"{RESULTS}/claim.json"
 _COMPARED = (".json", ".csv", ".txt")
 _FOLLOWS_VERSION = ("check_code",)
 _BEFORE, _BEHIND = 40, 40  # letters shown of two texts before and behind the place from which they differ
+_VERSION = re.compile(r"\d+(\.\d+)*\w{0,8}")  # nothing else passes for a version in the words of a report
 _NOT_INSTALLED = "is not installed"
 
 
@@ -218,18 +220,13 @@ def compared(files: Mapping[str, bytes], contents: Contents) -> tuple[list[Check
     if is_exact:
         made |= signer
         made[MANIFEST] = manifest(made, contents.recomputed_by)
+    aside = {SIGNATURE, VERSIONS, *signer} | (set() if is_exact else {MANIFEST, DESCRIPTOR})
     checks: list[Check] = []
     values: list[Agreement] = []
-    for name in sorted(
-        {*files, *made} - {SIGNATURE, VERSIONS, *signer} - (set() if is_exact else {MANIFEST, DESCRIPTOR})
-    ):
+    for name in sorted({*files, *made} - aside):
         if name not in made or name not in files:
-            place = (
-                "is in the bundle and follows from none of its inputs"
-                if name in files
-                else "is missing from the bundle"
-            )
-            checks.append(Check(name="recompute", file=name, status=Status.FAILS, words=place))
+            words = "follows from none of the inputs" if name in files else "follows from the inputs, and is missing"
+            checks.append(Check(name="recompute", file=name, status=Status.FAILS, words=words))
         elif not name.startswith(f"{INPUTS}/"):  # inputs have the manifest's digests to hold
             found = _values(name, files[name], made[name], made_with, own) if name.endswith(_COMPARED) else ()
             checks.append(_file_check(name, files[name], made[name], found, is_exact=is_exact))
@@ -253,13 +250,13 @@ def _description(files: Mapping[str, bytes]) -> Check:
     said = json_of(files.get(DESCRIPTOR, b""))
     resources = said.get("resources") if isinstance(said, dict) else None
     rows = resources if isinstance(resources, list) else []
-    stated = {row.get("path"): row.get("hash") for row in rows if isinstance(row, dict)}
+    stated = {str(row.get("path")): row.get("hash") for row in rows if isinstance(row, dict)}
     unlisted = (MANIFEST, SIGNATURE, SIGNER, DESCRIPTOR)
     wrong = [
         n for n, data in files.items() if n not in unlisted and stated.get(n) != f"sha256:{sha256(data).hexdigest()}"
     ]
     if wrong:
-        words = f"does not give the digest of {wrong[0]}"
+        words = f"does not give the digest of {min(wrong)}"
         return Check(name="recompute", file=DESCRIPTOR, status=Status.FAILS, words=words)
     return Check(name="recompute", file=DESCRIPTOR, status=Status.HOLDS, words="gives every file its digest")
 
@@ -270,7 +267,7 @@ def _told(value: Agreement) -> str:
     start = 0
     if isinstance(value.stated, str) and isinstance(value.recomputed, str):
         pairs = zip(f"{value.stated}\0", f"{value.recomputed}\1", strict=False)
-        start = max(0, next(place for place, (one, other) in enumerate(pairs) if one != other) - _BEFORE)
+        start = max(0, next((place for place, (one, other) in enumerate(pairs) if one != other), 0) - _BEFORE)
     stated, made = (_quoted(said, start) for said in (value.stated, value.recomputed))
     return f"is stated as {stated} and computed as {made}"
 
@@ -280,7 +277,8 @@ def _values(
 ) -> tuple[Agreement, ...] | None:
     """Compare the values of one file; another version's name in its words is no difference."""
     theirs, ours = (f"boostwright {said.get('boostwright')}".encode() for said in (made_with, own))
-    found = agreements(name, stated.replace(theirs, ours), made, is_exact=made_with == own)
+    plain = stated.replace(theirs, ours) if _VERSION.fullmatch(made_with.get("boostwright", "")) else stated
+    found = agreements(name, plain, made, is_exact=made_with == own)
     if found is None or theirs == ours:
         return found
     return tuple(value for value in found if value.place not in _FOLLOWS_VERSION)
