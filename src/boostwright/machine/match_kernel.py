@@ -374,11 +374,28 @@ def _balance_temperature(point: MatchPoint, state: MatchState, opening: float) -
 
 
 @compiled
+def _start_capped(point: MatchPoint, state: MatchState) -> float:
+    """A first guess of the opening that returns what the engine leaves at the cap; moves the inlet's warmth there."""
+    cap, R = point.manifold_pressure_cap, state.specific_gas_constant
+    T1, T3 = state.blower_inlet_temperature, state.charge_temperature
+    p1, k = state.blower_inlet_pressure, DRY_AIR_HEAT_CAPACITY_RATIO
+    wide = restriction_flow_kernel(cap, T3, p1, T1, point.bypass_area, k, R) if p1 < cap else 0.0
+    share = 1.0 - cap / state.manifold_pressure
+    back = share * state.blower_mass_flow
+    opening = point.bypass_opening + back / wide if wide > back else 1.0
+    if not point.bypass_opening < opening < 1.0:
+        return 1.0
+    state.blower_inlet_temperature = (1.0 - share) * T1 + share * T3
+    return opening
+
+
+@compiled
 def _cap_pressure(point: MatchPoint, state: MatchState) -> bool:
     """Open the bypass until the manifold is at its cap, as far as it goes; True when blower and engine agree there."""
     cap = point.manifold_pressure_cap
-    low, high, opening = point.bypass_opening, 1.0, 1.0
+    low, high, is_wide_known = point.bypass_opening, 1.0, False
     before, excess_before = low, state.manifold_pressure - cap
+    opening = _start_capped(point, state)
     agreed = True
     for _ in range(STEPS):
         agreed = _balance_temperature(point, state, opening)
@@ -390,7 +407,10 @@ def _cap_pressure(point: MatchPoint, state: MatchState) -> bool:
             low = opening
         else:
             high = opening
+        is_wide_known = is_wide_known or opening == 1.0
+        is_further = excess < excess_before and opening - excess * (opening - before) / (excess - excess_before) >= 1.0
         trial = _next_trial(before, excess_before, opening, excess, low, high)
+        trial = 1.0 if is_further and not is_wide_known else trial
         before, excess_before, opening = opening, excess, trial
     return False
 
