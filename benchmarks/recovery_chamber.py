@@ -226,6 +226,9 @@ Errors are those of the mean over the speed range. "Held" is how often, in per c
 raw, and spread about the median by the factor {factor} that the program uses; pointwise over speed, and for the mean.
 The standard error of a coverage over {campaigns} campaigns is about {error:.1f} points. Running the chambers takes
 {response:.1f} s of processor time, once a campaign. All of it is simulation, none of it a measurement on a real blower.
+
+Gains and causes are what the form is for. The level of the port's inertance is its weak point: ramps, volume curve and
+outlet, which no fit moves, act much as it does, and its row shows how often its interval then misses.
 """
 
 
