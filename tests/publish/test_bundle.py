@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 from boostwright.cli.app import app
 from boostwright.errors import FileError
 from boostwright.publish.agreement import Status
-from boostwright.publish.bundle import Contents, bundle_contents
+from boostwright.publish.bundle import Contents, bundle_contents, requested
 from boostwright.publish.bundle_seal import json_of, manifest, sealed, signature_of, write_bundle
 from boostwright.publish.published import ReportRequest
 from boostwright.publish.verify import Outcome, compared, manifest_checks, outcome_of, verified
@@ -373,6 +373,16 @@ def test_a_request_that_cannot_be_asked_is_named(files, tmp_path, key, value):
     path = tmp_path / "claim.zip"
     path.write_bytes(zip_bytes({**files, "request.json": json.dumps(request).encode()}))
     assert any("request" in line or "nothing can be computed" in line for line in failing(verified(path).checks))
+
+
+def test_a_title_that_was_the_name_of_the_folder_goes_with_the_bundle(files, tmp_path):
+    folder = copy_example("inlet-elbow", tmp_path / "inputs")
+    request = json.loads(files["request.json"]) | {"title": "our boat"}
+    assert requested(files, request, folder)[0].title == "Machined inlet elbow against the cast one"
+    said = (folder / "campaign.toml").read_text(encoding="utf-8").splitlines()
+    untitled = [line for line in said if not line.startswith("title")]
+    (folder / "campaign.toml").write_text("\n".join(untitled), encoding="utf-8")
+    assert requested(files, request, folder)[0].title == "our boat"
 
 
 def test_two_builds_of_one_name_are_refused(tmp_path):
