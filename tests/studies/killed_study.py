@@ -5,7 +5,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from tests.studies.varied import plan_for, stored, study_of  # noqa: E402
+from tests.studies.varied import plan_for, stored, study_of
 
 MANY = ("drive.driven_pulley=66:72:20", "inlet.flow_area=40:70:20")
 

@@ -151,8 +151,12 @@ def test_processes_that_die_every_time_end_with_words_and_not_in_a_circle(plan, 
     monkeypatch.setattr("boostwright.studies.workers.MOST_RESTARTS", 0)
     work = chunks(plan.study, grid_designs(plan.study.variations), 1)
     with LocalProcesses(1) as workers, pytest.raises(DataError, match="worker processes were ended 1 times by the sys"):
-        for _ in workers.results(work):
-            os.kill(next(iter(workers._pool._processes)), signal.SIGKILL)
+        _killing_at_every_result(workers, work)
+
+
+def _killing_at_every_result(workers, work):
+    for _ in workers.results(work):
+        os.kill(next(iter(workers._pool._processes)), signal.SIGKILL)
 
 
 def test_threads_of_one_worker_do_not_meet_in_the_kernels(plan):

@@ -50,11 +50,8 @@ class ParameterSets:
 
     def points_for(self, points: Points) -> Points:
         """The table of a changed build, (speeds,), as each set has it, (sets, speeds)."""
-        carried = self.points.copy()
-        for word in MATCH_POINT.names or ():
-            kept = _carried(self.points[word], self.reference_points[word], points[word], word)
-            carried[word] = kept
-        return carried
+        own, reference, asked = (_columns(table) for table in (self.points, self.reference_points, points))
+        return np.ascontiguousarray(_carried(own, reference, asked, _COLUMN_BY_DIFFERENCE)).view(MATCH_POINT)[..., 0]
 
     def geometry_for(self, number: int, geometry: ChamberGeometry) -> ChamberGeometry:
         """The chambers of a changed build as one set has them.
@@ -70,17 +67,28 @@ class ParameterSets:
             own, found, asked = (
                 np.asarray(getattr(noun, word), np.float64) for noun in (drawn_one, reference, geometry)
             )
-            carried = max(float(_carried(own, found, asked, word)), 0.0)
+            carried = max(float(_carried(own, found, asked, np.asarray(_is_by_difference(word)))), 0.0)
             changes[word] = min(carried, 1.0) if word in _SHARES else carried
         return replace(geometry, **changes)
 
 
-def _carried(own: Floats, reference: Floats, asked: Floats, word: str) -> Floats:
-    """A number of one set for what is asked; where the reference is nothing or without bound, by difference or anew."""
+def _is_by_difference(word: str) -> bool:
+    return WORDS[word].unit in _BY_DIFFERENCE
+
+
+_COLUMN_BY_DIFFERENCE = np.array([_is_by_difference(word) for word in MATCH_POINT.names or ()])
+
+
+def _columns(table: Points) -> Floats:
+    """The table without its names, one column more along its last axis."""
+    return np.ascontiguousarray(table).view(np.float64).reshape(*table.shape, -1)
+
+
+def _carried(own: Floats, reference: Floats, asked: Floats, by_difference: NDArray[np.bool_]) -> Floats:
+    """Numbers of a set for what is asked; where the reference is nothing or without bound, by difference or anew."""
     with np.errstate(invalid="ignore", divide="ignore"):
         shifted, scaled = own + (asked - reference), own * (asked / reference)
-    by_difference = WORDS[word].unit in _BY_DIFFERENCE
-    moved = shifted if by_difference else np.where(reference == 0.0, shifted, scaled)
+    moved = np.where(by_difference | (reference == 0.0), shifted, scaled)
     moved = np.where(np.isfinite(moved), moved, asked)
     return np.where(asked == reference, own, moved)
 
