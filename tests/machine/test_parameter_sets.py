@@ -60,6 +60,11 @@ def test_a_set_in_which_the_ports_cannot_be_says_so(sets):
             sets.geometry_for(number, nearly)
 
 
+def test_a_study_may_carry_no_set_at_all():
+    none = drawn_sets(build_file(), SPEEDS, DRY_AIR, 0, np.random.default_rng(2))
+    assert none.points_for(points_of()).shape == (0, 2)
+
+
 def test_what_has_no_bound_or_is_nothing_is_taken_as_asked():
     slip_law = drawn_sets(build_file(), SPEEDS, DRY_AIR, 3, np.random.default_rng(2))
     changed = points_of(bypass={"area": "5 cm2", "manifold_pressure_cap": "180 kPa"})

@@ -81,7 +81,7 @@ _COLUMN_BY_DIFFERENCE = np.array([_is_by_difference(word) for word in MATCH_POIN
 
 def _columns(table: Points) -> Floats:
     """The table without its names, one column more along its last axis."""
-    return np.ascontiguousarray(table).view(np.float64).reshape(*table.shape, -1)
+    return np.ascontiguousarray(table).view(np.float64).reshape(*table.shape, _COLUMN_BY_DIFFERENCE.size)
 
 
 def _carried(own: Floats, reference: Floats, asked: Floats, by_difference: NDArray[np.bool_]) -> Floats:
