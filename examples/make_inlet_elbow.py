@@ -10,50 +10,28 @@ throttle that takes its time to open, and one pull whose belt slips.
 
 import datetime
 import sys
-import tomllib
-from dataclasses import dataclass, fields
 from pathlib import Path
 
 import numpy as np
 import polars as pl
 import xlsxwriter
+from dyno_day import Day, Log, Pull, lines_of, write_day
 
-from boostwright.machine.build import build_of
-from boostwright.machine.operating_point import ambient_air, build_points, matched
-from boostwright.records.build_file import build_from_document
+FOLDER = Path(__file__).parent / "inlet-elbow"
 
-SEED = 20260314
-RATE = 50.0  # samples a second
-START_RPM, END_RPM, SWEEP_RPM_PER_S = 2450.0, 6000.0, 330.0
-INERTIA = 0.45  # kg m2, what the stand's torque cell does not see
-
-
-@dataclass(frozen=True, kw_only=True)
-class Pull:
-    """One pull of the invented day."""
-
-    file: str
-    clock: str
-    barometer_hpa: float
-    air_degc: float
-    humidity: float
-    soak_degc: float
-    slips: bool
-
-    @property
-    def setup(self) -> str:
-        """The setup, as the file's name says it."""
-        return self.file.removesuffix(Path(self.file).suffix).split("-")[1]
-
-
-DAY = (  # file, clock, barometer hPa, air degC, humidity, soak degC, belt slips
-    ("01-cast.csv", "09:12", 1006.2, 21.6, 0.52, 28.0, False),
-    ("02-machined.csv", "09:58", 1006.0, 22.3, 0.51, 30.5, False),
-    ("03-machined.xlsx", "10:09", 1006.0, 22.5, 0.51, 34.0, False),
-    ("04-cast.xlsx", "10:55", 1005.6, 23.2, 0.50, 31.0, False),
-    ("05-cast.tsv", "11:05", 1005.5, 23.4, 0.50, 35.5, True),
-    ("06-cast.parquet", "11:18", 1005.4, 23.6, 0.49, 36.0, False),
-    ("07-machined.parquet", "12:04", 1005.0, 24.4, 0.47, 33.0, False),
+SLIPS = 0.055
+NAMES = ("file", "clock", "barometer_hpa", "air_degc", "humidity", "soak_degc", "belt_slip")
+PULLS = tuple(
+    Pull(**dict(zip(NAMES, row, strict=True)))
+    for row in (
+        ("01-cast.csv", "09:12", 1006.2, 21.6, 0.52, 28.0, 0.0),
+        ("02-machined.csv", "09:58", 1006.0, 22.3, 0.51, 30.5, 0.0),
+        ("03-machined.xlsx", "10:09", 1006.0, 22.5, 0.51, 34.0, 0.0),
+        ("04-cast.xlsx", "10:55", 1005.6, 23.2, 0.50, 31.0, 0.0),
+        ("05-cast.tsv", "11:05", 1005.5, 23.4, 0.50, 35.5, SLIPS),
+        ("06-cast.parquet", "11:18", 1005.4, 23.6, 0.49, 36.0, 0.0),
+        ("07-machined.parquet", "12:04", 1005.0, 24.4, 0.47, 33.0, 0.0),
+    )
 )
 
 
@@ -75,70 +53,23 @@ ELBOWS = {  # the machined elbow flows more and closes its port later, so that m
 }
 
 
-def truth(pull: Pull, rpm, slipping):
-    """The operating points of a pull as they really were: the machine model with its hidden numbers."""
-    document = tomllib.loads((Path(__file__).parent / "inlet-elbow" / "builds" / f"{pull.setup}.toml").read_text())
-    for table, numbers in (*HIDDEN.items(), *ELBOWS[pull.setup].items()):
-        document[table] = document.get(table, {}) | numbers
-    build = build_of(build_from_document(document, pull.setup))
-    air = ambient_air(100.0 * pull.barometer_hpa, pull.air_degc + 273.15, pull.humidity)
-    points = build_points(build, np.maximum(rpm, 1500.0) / 60.0, air)
-    points["belt_slip"] += slipping
-    points["coolant_temperature"] += 0.2 * (pull.soak_degc - 30.0) + 4.0 * np.clip((rpm - 2500.0) / 3500.0, 0, 1) ** 1.3
-    return matched(points)
+DAY = Day(
+    builds=FOLDER / "builds",
+    seed=20260314,
+    rate=50.0,
+    start_rpm=2450.0,
+    end_rpm=6000.0,
+    sweep_rpm_per_s=330.0,
+    inertia=0.45,
+    excess_air_ratio=0.86,
+    warming_rpm=(2500.0, 6000.0),
+    slip_rpm=4950.0,
+    hidden=HIDDEN,
+    setups=ELBOWS,
+)
 
 
-def ripple(rpm, generator, size):
-    """Torque ripple inside a pull: correlated over about 80 rev/min."""
-    grid = np.arange(START_RPM - 200.0, END_RPM + 300.0, 8.0)
-    lag = np.abs(grid[:, None] - grid[None, :]) / 80.0
-    values = np.linalg.cholesky(np.exp(-lag) + 1e-9 * np.eye(grid.size)) @ generator.standard_normal(grid.size)
-    return size * np.interp(rpm, grid, values)
-
-
-def bend(rpm, generator, size):
-    """Smooth change of a pull's shape: correlated over about 700 rev/min."""
-    grid = np.arange(START_RPM - 200.0, END_RPM + 300.0, 100.0)
-    lag = (grid[:, None] - grid[None, :]) / 700.0
-    values = np.linalg.cholesky(np.exp(-0.5 * lag**2) + 1e-6 * np.eye(grid.size)) @ generator.standard_normal(grid.size)
-    return size * np.interp(rpm, grid, values)
-
-
-def log_of(pull: Pull, generator) -> dict[str, np.ndarray]:
-    """The channels of one pull as the sensors saw them, in rev/min, N m, kPa, degC."""
-    time = np.arange(0.0, 1.2 + (END_RPM - START_RPM) / SWEEP_RPM_PER_S, 1.0 / RATE)
-    rpm = START_RPM + SWEEP_RPM_PER_S * np.clip(time - 0.6, 0.0, None)
-    rpm = np.minimum(rpm, END_RPM) - 400.0 * np.clip(time - time[-1] + 0.5, 0.0, None)
-    throttle = np.clip(np.minimum((time + 0.05) / 0.5, (time[-1] - time) / 0.3 + 0.05), 0.12, 1.0)
-    slipping = 0.055 / (1.0 + np.exp(-(rpm - 4950.0) / 90.0)) if pull.slips else 0.0
-    filling = 1.0 - np.exp(-np.clip(time, 0.0, None) / 0.18)
-
-    found = truth(pull, rpm, slipping)
-    soak = -0.0009 * (pull.soak_degc - pull.air_degc - 9.0)
-    level = 0.003 * generator.standard_normal() + soak
-    shape = bend(rpm, generator, 0.0022) + ripple(rpm, generator, 0.0035)
-    torque = found["torque"] * np.exp(level + shape) * (0.25 + 0.75 * filling * throttle)
-    torque -= INERTIA * np.gradient(rpm, time) * 2.0 * np.pi / 60.0
-    torque += 2.2 * generator.standard_normal(time.size)
-
-    barometer = pull.barometer_hpa / 10.0
-    charged = found["manifold_pressure"] / 1e3 * np.exp(0.25 * level + 0.1 * shape)
-    manifold = 0.6 * barometer + (charged - 0.6 * barometer) * filling * throttle
-    depression = (barometer - found["blower_inlet_pressure"] / 1e3) * filling * throttle
-    return {
-        "time": time,
-        "engine_speed": rpm * (1.0 + 0.0008 * generator.standard_normal()) + 2.5 * generator.standard_normal(time.size),
-        "torque": torque,
-        "manifold": manifold + 0.25 * generator.standard_normal(time.size),
-        "inlet": barometer - depression + 0.06 * generator.standard_normal(time.size),
-        "charge": found["charge_temperature"] - 273.15 + 0.4 * generator.standard_normal(time.size),
-        "rotor_speed": 60.0 * found["rotor_speed"] + 6.0 * generator.standard_normal(time.size),
-        "excess_air_ratio": 0.86 + 0.004 * generator.standard_normal(time.size),
-        "throttle": 100.0 * throttle,
-    }
-
-
-def write_semicolons(path: Path, log: dict[str, np.ndarray], pull: Pull) -> None:
+def write_semicolons(path: Path, log: Log, pull: Pull) -> None:
     """A logger with decimal commas, two lines of remarks and units in the header."""
     columns = {
         "Time [s]": (log["time"], 2),
@@ -151,14 +82,11 @@ def write_semicolons(path: Path, log: dict[str, np.ndarray], pull: Pull) -> None
         "Lambda": (log["excess_air_ratio"], 3),
         "Throttle [%]": (log["throttle"], 1),
     }
-    rows = zip(
-        *([f"{x:.{digits}f}".replace(".", ",") for x in values] for values, digits in columns.values()), strict=True
-    )
-    head = [f"Bench 2, pull {pull.file[:2]} (invented data)", "", ";".join(columns)]
-    path.write_text("\n".join([*head, *(";".join(row) for row in rows), ""]), encoding="utf-8-sig")
+    lines = [f"Bench 2, pull {pull.file[:2]} (invented data)", "", *lines_of(columns, ";", ",")]
+    path.write_text("\n".join([*lines, ""]), encoding="utf-8-sig")
 
 
-def write_sheet(path: Path, log: dict[str, np.ndarray], pull: Pull) -> None:
+def write_sheet(path: Path, log: Log, pull: Pull) -> None:
     """A spreadsheet with a units row: lb-ft, psi gauge, degF."""
     columns = {
         ("Time", "s"): np.round(log["time"], 3),
@@ -181,7 +109,7 @@ def write_sheet(path: Path, log: dict[str, np.ndarray], pull: Pull) -> None:
     book.close()
 
 
-def write_tabs(path: Path, log: dict[str, np.ndarray], pull: Pull) -> None:
+def write_tabs(path: Path, log: Log, pull: Pull) -> None:
     """A logger that writes tabs, power instead of torque, and boost as gauge pressure in bar."""
     power = log["torque"] * log["engine_speed"] / 9549.296586
     boost = (log["manifold"] - pull.barometer_hpa / 10.0) / 100.0
@@ -199,7 +127,7 @@ def write_tabs(path: Path, log: dict[str, np.ndarray], pull: Pull) -> None:
     frame.write_csv(path, separator="\t")
 
 
-def write_columns(path: Path, log: dict[str, np.ndarray], _: Pull) -> None:
+def write_columns(path: Path, log: Log, _: Pull) -> None:
     """A Parquet file whose column names are the quantities with their units."""
     frame = pl.DataFrame({
         "time [s]": log["time"],
@@ -250,15 +178,8 @@ soak_temperature = "{pull.soak_degc} degC"
 
 def main() -> None:
     """Write every pull and the campaign file."""
-    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parent / "inlet-elbow"
-    (folder / "pulls").mkdir(parents=True, exist_ok=True)
-    names = [field.name for field in fields(Pull)]
-    pulls = [Pull(**dict(zip(names, row, strict=True))) for row in DAY]
-    for pull, seed in zip(pulls, np.random.SeedSequence(SEED).spawn(len(pulls)), strict=True):
-        path = folder / "pulls" / pull.file
-        WRITERS[path.suffix](path, log_of(pull, np.random.default_rng(seed)), pull)
-    text = HEAD + "".join(ENTRY.format(pull=pull) for pull in pulls)
-    (folder / "campaign.toml").write_text(text, encoding="utf-8")
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER
+    write_day(DAY, PULLS, WRITERS, folder, HEAD + "".join(ENTRY.format(pull=pull) for pull in PULLS))
 
 
 if __name__ == "__main__":

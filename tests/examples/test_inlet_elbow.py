@@ -14,6 +14,7 @@ EXAMPLE = ROOT / "examples" / "inlet-elbow"
 
 
 def test_the_committed_pulls_are_those_that_the_seeded_script_makes(tmp_path, monkeypatch):
+    monkeypatch.syspath_prepend(str(ROOT / "examples"))
     spec = importlib.util.spec_from_file_location("make_inlet_elbow", ROOT / "examples" / "make_inlet_elbow.py")
     script = importlib.util.module_from_spec(spec)
     monkeypatch.setitem(sys.modules, "make_inlet_elbow", script)
