@@ -217,8 +217,8 @@ Made by `python -m benchmarks.recovery_chamber --campaigns {campaigns} --first-s
 --write docs/recovery-chamber.md`.
 
 {campaigns} invented campaigns of two setups, 13 engine speeds each, whose blower is a ring of chambers that differs
-from the fitted one in what no fit can move (`benchmarks/synthetic_chambers.py` lists it); engine, noise and weather are
-those of `docs/recovery.md`. The candidate's port closes earlier or later (6 degrees), is larger or smaller (12 %), its
+from the fitted one in what no fit can move (`benchmarks/synthetic_chambers.py` lists it); engine and noise are those
+of `docs/recovery.md`, but weather and mixture are known without error, so that weather's interval is wide. The candidate's port closes earlier or later (6 degrees), is larger or smaller (12 %), its
 gas is lighter or heavier (15 %) and its clearances are tighter or wider (20 %); the program is told none of it and
 starts from the documented defaults. The slip law is fitted to the same pulls.
 
@@ -227,8 +227,9 @@ raw, and spread about the median by the factor {factor} that the program uses; p
 The standard error of a coverage over {campaigns} campaigns is about {error:.1f} points. Running the chambers takes
 {response:.1f} s of processor time, once a campaign. All of it is simulation, none of it a measurement on a real blower.
 
-Gains and causes are what the form is for. The level of the port's inertance is its weak point: ramps, volume curve and
-outlet, which no fit moves, act much as it does, and its row shows how often its interval then misses.
+Gains and causes are what the form is for. The levels of inertance, port area and leakage are its weak point while torque
+and boost alone are logged: ramps, volume curve and outlet, which no fit moves, act much as they do, and their rows show
+how often their intervals then miss.
 """
 
 
