@@ -218,18 +218,20 @@ Made by `python -m benchmarks.recovery_chamber --campaigns {campaigns} --first-s
 
 {campaigns} invented campaigns of two setups, 13 engine speeds each, whose blower is a ring of chambers that differs
 from the fitted one in what no fit can move (`benchmarks/synthetic_chambers.py` lists it); engine and noise are those
-of `docs/recovery.md`, but weather and mixture are known without error, so that weather's interval is wide. The candidate's port closes earlier or later (6 degrees), is larger or smaller (12 %), its
-gas is lighter or heavier (15 %) and its clearances are tighter or wider (20 %); the program is told none of it and
-starts from the documented defaults. The slip law is fitted to the same pulls.
+of `docs/recovery.md`, but weather and mixture are known without error, so that weather's interval is wide.
+
+The candidate's port closes earlier or later (6 degrees), is larger or smaller (12 %), its gas is lighter or heavier
+(15 %) and its clearances are tighter or wider (20 %); the program is told none of it and starts from the documented
+defaults. The slip law is fitted to the same pulls.
 
 Errors are those of the mean over the speed range. "Held" is how often, in per cent, a 95 % interval holds the truth:
 raw, and spread about the median by the factor {factor} that the program uses; pointwise over speed, and for the mean.
 The standard error of a coverage over {campaigns} campaigns is about {error:.1f} points. Running the chambers takes
 {response:.1f} s of processor time, once a campaign. All of it is simulation, none of it a measurement on a real blower.
 
-Gains and causes are what the form is for. The levels of inertance, port area and leakage are its weak point while torque
-and boost alone are logged: ramps, volume curve and outlet, which no fit moves, act much as they do, and their rows show
-how often their intervals then miss.
+Gains and causes are what the form is for. The levels of inertance, port area and leakage are its weak point while
+torque and boost alone are logged: ramps, volume curve and outlet, which no fit moves, act much as they do, and their
+rows show how often their intervals then miss.
 """
 
 
