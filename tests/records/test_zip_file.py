@@ -192,6 +192,37 @@ def test_no_changed_zip_makes_the_opener_stumble_or_gives_a_file_another_place(d
         assert "/../" not in name
 
 
+def test_no_single_changed_byte_makes_the_opener_stumble_or_changes_what_it_gives():
+    packed, kept = SOUND[1], []
+    for place in range(len(packed)):
+        for bits in (1, 2, 64, 255):
+            changed = bytearray(packed)
+            changed[place] ^= bits
+            kept += [set(opened(bytes(changed)).values()) - set(PLAIN.values())]
+    assert set().union(*kept) <= {b""}  # each entry has a sum of its own that holds
+
+
+@pytest.mark.parametrize("version", [99, 255])
+def test_a_zip_of_a_later_kind_is_named(version):
+    data = bytearray(zip_bytes(PLAIN))
+    data[data.index(b"PK\x01\x02") + 6] = version
+    with pytest.raises(FileError, match="is no zip that can be read: zip file version"):
+        unzipped(bytes(data), "a.zip")
+
+
+def test_a_place_that_no_file_has_is_named():
+    """An entry says in its large-file field that it begins 2**64 - 5 bytes from the start."""
+    data = bytearray(zip_of(("a", b"1")))
+    entry, end = data.index(b"PK\x01\x02"), data.rindex(b"PK\x05\x06")
+    field = struct.pack("<HHQ", 1, 8, 2**64 - 5)
+    struct.pack_into("<I", data, end + 12, end - entry + len(field))
+    struct.pack_into("<H", data, entry + 30, len(field))
+    data[entry + 42 : entry + 46] = b"\xff" * 4
+    data[entry + 47 : entry + 47] = field
+    with pytest.raises(FileError, match="is no zip that can be read: .*too large"):
+        unzipped(bytes(data), "a.zip")
+
+
 @given(st.sampled_from((b"PAR1", b"MDF     ##DZ", b"PK\x03\x04")), st.binary(max_size=200), st.binary(max_size=8))
 def test_no_nested_file_makes_the_opener_stumble(head, body, tail):
     data = head + body + tail + struct.pack("<I", len(body)) + b"PAR1"

@@ -40,10 +40,8 @@ _FORBIDDEN = re.compile(r'[\x00-\x1f\x7f<>:"|?*]')
 _SIGNS_OF_DAMAGE = (
     zipfile.BadZipFile,
     zlib.error,
-    NotImplementedError,
-    RuntimeError,
+    RuntimeError,  # NotImplementedError is one
     ValueError,
-    LookupError,
     EOFError,
     OSError,
     OverflowError,
