@@ -219,7 +219,7 @@ def test_a_place_that_no_file_has_is_named():
     struct.pack_into("<H", data, entry + 30, len(field))
     data[entry + 42 : entry + 46] = b"\xff" * 4
     data[entry + 47 : entry + 47] = field
-    with pytest.raises(FileError, match="is no zip that can be read: .*too large"):
+    with pytest.raises(FileError, match=r"is no zip that can be read: .*too large"):
         unzipped(bytes(data), "a.zip")
 
 
