@@ -22,6 +22,7 @@ from boostwright.publish.identity import Identity
 from boostwright.records.campaign import read_campaign
 from boostwright.records.examples import example_folder
 from boostwright.studies.compare import reduced_pulls
+from boostwright.studies.explain_words import answer
 from tests.publish import results
 from tests.publish.test_explain_figures import explained
 from tests.studies.test_explain import BASIC
@@ -54,6 +55,19 @@ def numbers(cell):
     plain = cell.replace("\u2212", "-").replace("\u202f", "").replace("\u00a0", " ")
     value, half_width = re.match(r"([+-]?[\d.]+) ± ([\d.]+)", plain).groups()
     return float(value), float(half_width)
+
+
+def test_a_pressure_that_a_valve_holds_is_printed_no_finer_than_a_valve_holds(result):
+    """With a cap on the manifold the chain has no spread of its pressure; a hundredth of a per cent is fine enough."""
+    pressure = result.channels[1]
+    held = replace(pressure.baseline.fitted, mean=150e3, mean_lower=150e3 - 3e-4, mean_upper=150e3 + 3e-4)
+    channel = replace(pressure, baseline=replace(pressure.baseline, fitted=held))
+    table = fit_table(replace(result, channels=(result.channels[0], channel, *result.channels[2:])))
+    assert pressure.name == "manifold_pressure"
+    assert next(numbers(row.cells[2]) for row in table.rows if row.head == "manifold pressure") == (150.0, 0.015)
+    none = replace(result.pressure_gain, mean=-4e-7, mean_lower=-6e-7, mean_upper=-2e-7)
+    said = answer(result.air_gain, none, result.air_minus_pressure, result.causes)
+    assert "absolute manifold pressure 0.000\u00a0±\u00a00.010\u00a0%" in said
 
 
 def test_the_report_is_valid_html_and_names_nothing_twice(page):

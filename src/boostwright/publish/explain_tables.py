@@ -24,6 +24,7 @@ from boostwright.units import System, Unit, display_unit, parse_unit, printed_sy
 MOST_SPEEDS = 6
 _MOST_DECIMALS = 2  # of a percentage of power: less is no news to anybody
 _LEAST_DECIMALS = 1  # so that a reader can add the shares up
+FINEST_LEVEL = 1e-4  # of a value: a pressure that a valve holds comes out of the chain with no spread at all
 _DIMENSIONS = {"kg_per_s": "mass_flow", "kpa": "pressure", "kw": "power", "degC": "temperature"}
 _PRINTED_UNIT = {  # of an SI unit
     "-": (1.0, "–"),
@@ -146,7 +147,8 @@ def derived_table(result: ExplainResult, system: System = "metric") -> Table:
 
 
 def _level(band: Band, unit: Unit) -> str:
-    return plus_minus(float(unit.from_si(band.mean)), band.half_width / unit.scale, "").rstrip()
+    value = float(unit.from_si(band.mean))
+    return plus_minus(value, max(band.half_width / unit.scale, FINEST_LEVEL * abs(value)), "").rstrip()
 
 
 def fit_table(result: ExplainResult, system: System = "metric") -> Table:
