@@ -132,12 +132,12 @@ def _curves(
     middle is a smooth curve through the means; what is uncertain of it is the sensor's own error, which both share.
     """
     posterior = gain_posterior(pulls, question_of(campaign, channel))
-    G = np.asarray(posterior.gain_covariance, float)[np.ix_(chosen, chosen)]
+    covariance = np.asarray(posterior.gain_covariance, float)[np.ix_(chosen, chosen)]
     gain, middle = posterior.gain[chosen], _middle(campaign, pulls, channel)[chosen]
     if channel in RELATIVE and channel not in LOGARITHMIC:  # compared by ratio, fitted as it stands: d p = p d ln p
-        gain, G = middle * gain, np.outer(middle, middle) * G
+        gain, covariance = middle * gain, np.outer(middle, middle) * covariance
     errors = TYPICAL_SENSOR_ERRORS[channel]
-    own = np.kron(np.eye(2), G / 2) + (_LEAST_NOISE * errors.noise_sd) ** 2 * np.eye(2 * len(chosen))
+    own = np.kron(np.eye(2), covariance / 2) + (_LEAST_NOISE * errors.noise_sd) ** 2 * np.eye(2 * len(chosen))
     return np.stack([middle - gain / 2, middle + gain / 2]), own + errors.common_sd**2
 
 
