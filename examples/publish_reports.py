@@ -1,8 +1,12 @@
 """Publish the report and the sheet of each example into examples/reports, as the committed ones were made.
 
 Run it after a change that alters what they say, and read the differences of the JSON files before committing them.
+
+    python examples/publish_reports.py [NAME/report ...]
 """
 
+import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -40,14 +44,30 @@ def elbow_sheet() -> Document:
     return build_sheet(ELBOW / "builds" / "machined.toml", ELBOW / "sheet-notes.toml", request)
 
 
-DOCUMENTS = {"inlet-elbow/report": elbow_report, "inlet-elbow/machined-sheet": elbow_sheet}
+def plain_report(name: str) -> Callable[[], Document]:
+    """The report of an example as `boostwright publish` makes it, in the units of its campaign."""
+
+    def document() -> Document:
+        campaign = read_campaign(EXAMPLES / name)
+        return campaign_document(campaign, ReportRequest(units=campaign.units))
+
+    return document
+
+
+DOCUMENTS = {
+    "inlet-elbow/report": elbow_report,
+    "inlet-elbow/machined-sheet": elbow_sheet,
+    "pulley-v6/report": plain_report("pulley-v6"),
+    "cooler-methanol/report": plain_report("cooler-methanol"),
+    "propane-pump/report": plain_report("propane-pump"),
+}
 """What is published of the examples, by its path within examples/reports without ending."""
 
 
 def main() -> None:
-    """Write every report and sheet."""
-    for name, document in DOCUMENTS.items():
-        write_document(document(), REPORTS / name, "a4")
+    """Write every report and sheet, or those that are named."""
+    for name in sys.argv[1:] or DOCUMENTS:
+        write_document(DOCUMENTS[name](), REPORTS / name, "a4")
 
 
 if __name__ == "__main__":

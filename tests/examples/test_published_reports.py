@@ -29,7 +29,13 @@ def script():
     return module
 
 
-PUBLISHED = ("inlet-elbow/report", "inlet-elbow/machined-sheet")
+PUBLISHED = (
+    "inlet-elbow/report",
+    "inlet-elbow/machined-sheet",
+    "pulley-v6/report",
+    "cooler-methanol/report",
+    "propane-pump/report",
+)
 
 
 def leaves(value, path=""):
