@@ -1,11 +1,14 @@
-"""The whole job through the page alone: from an empty folder to the report, with a wrong unit and a faulty pull."""
+"""The whole job through the page alone, from an empty folder to the published report, over every obstacle."""
 
 import csv
+import html
 import io
+import re
 from pathlib import Path
 
 import pytest
 
+from boostwright.publish.verify import Outcome, verified
 from boostwright.records.campaign import read_campaign
 from boostwright.records.examples import example_folder
 from tests.browser.conftest import FIRST_WAIT, Served, Watched, open_page, until
@@ -69,13 +72,30 @@ def test_from_an_empty_folder_to_a_report(nothing: Served, watched: Watched, tmp
     after = drawn(page)
     assert all(a > b for a, b in zip(after, before, strict=True))
 
-    with page.expect_download() as kept:
-        page.click("#report")
-    report = Path(kept.value.path()).read_text(encoding="utf-8")
     claim = page.text_content("#claim-text").replace("\u2060", "")
     assert claim.startswith("With machined this engine gave at least ")
-    assert "machined gives more power than cast on average" in report
-    assert kept.value.suggested_filename == "report-power.html"
+    files = {name: kept_file(page, button, tmp_path) for name, button in PUBLISHED.items()}
+    source = files["report-power.html"].read_text(encoding="utf-8")
+    text = html.unescape(re.sub("</?span[^>]*>", "", source))
+    assert claim in text
+    assert "Elbow <img src=x onerror=alert(1)>" in text
+    assert "<img" not in source
+    assert files["report-power.pdf"].read_bytes().startswith(b"%PDF-")
+    code = page.text_content("#published").partition("Check code ")[2].partition(". ")[0]
+    assert code in text
+    assert verified(files["claim-power.zip"]).outcome is Outcome.HOLDS
+
+
+PUBLISHED = {"report-power.pdf": "#report", "report-power.html": "#report-html", "claim-power.zip": "#bundle"}
+
+
+def kept_file(page, button: str, place: Path) -> Path:
+    """What a button of question 7 downloads, under the name that it comes with."""
+    with page.expect_download() as kept:
+        page.click(button)
+    target = place / kept.value.suggested_filename
+    kept.value.save_as(target)
+    return target
 
 
 def tell_the_campaign(page, example: Path) -> None:

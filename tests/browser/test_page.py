@@ -182,8 +182,8 @@ class TestStates:
 
         page.route("**/api/compare?*", refuse)
         open_page(watched, elbow)
-        assert page.is_disabled("#report")
-        assert page.is_disabled("#copy-claim")
+        for button in ("#report", "#report-html", "#bundle", "#copy-claim"):
+            assert page.is_disabled(button)
         assert "No gain may be claimed" in page.text_content("#claim-text")
         assert plain(page.text_content("#off-because")).startswith(
             "Off because: no gain may be claimed over 3 000–5 800"

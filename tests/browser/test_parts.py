@@ -223,6 +223,18 @@ class TestStates:
         until(page, "() => document.getElementById('why-body').textContent.includes('stopped before its answer')")
         assert page.locator("#why-body button", has_text="Work it out").is_visible()
 
+    def test_a_report_under_way_says_how_far_it_is_and_can_be_stopped(self, watched: Watched, elbow: Served):
+        watched.page.add_init_script(f'({HALF_WAY})("/api/publish")')
+        page = open_page(watched, elbow)
+        page.click("#report")
+        page.wait_for_selector("#claim-body .work progress[value]")
+        assert "Writing the report: about 6" in page.text_content("#claim-body")
+        assert page.is_disabled("#bundle")
+        assert violations(page) == []
+        page.locator("#claim-body .stop").click()
+        until(page, "() => document.getElementById('published')?.textContent.includes('was stopped')")
+        assert page.is_enabled("#report")
+
     def test_a_folder_that_changed_strikes_the_verdicts_through_until_they_are_made_again(
         self, watched: Watched, elbow: Served
     ):

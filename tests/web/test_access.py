@@ -135,7 +135,7 @@ def test_a_link_that_leaves_the_folder_is_neither_read_nor_written(client, folde
     secret.write_bytes(LOG)
     (folder / "pulls" / "01-cast.csv").unlink()
     os.symlink(secret, folder / "pulls" / "01-cast.csv")
-    for path in ("/api/compare", "/api/report", "/api/gain.csv", "/api/map?setup=cast"):
+    for path in ("/api/compare", "/api/publish", "/api/report", "/api/gain.csv", "/api/map?setup=cast"):
         answer = client.get(path)
         assert answer.status == 422
         assert "pulls/01-cast.csv: lies outside the campaign folder" in answer.faults[0]

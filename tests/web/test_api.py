@@ -1,6 +1,8 @@
 """What the page asks and what it is told: the same numbers and faults as the command line."""
 
+import io
 import json
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -8,7 +10,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from boostwright.publish.bundle import bundle_contents
 from boostwright.publish.compare_tables import speed_rows
+from boostwright.publish.published import ReportRequest
 from boostwright.records.campaign import read_campaign
 from boostwright.studies.compare import compare_pairs, question_of, reduced_pulls
 from boostwright.studies.explain import explain
@@ -61,10 +65,27 @@ def test_turning_points_are_those_of_the_sentence(client):
     assert (points[0], points[-1]) == (view["page"]["readings_rpm"][0], view["page"]["readings_rpm"][-1])
 
 
-def test_the_report_is_a_file_to_keep(client):
-    answer = client.get("/api/report?quantity=power")
-    assert answer.headers["content-disposition"] == "attachment; filename*=UTF-8''report-power.html"
-    assert client.get("/api/compare").json["result"]["sentence"] in answer.body.decode()
+def test_the_published_report_is_that_of_the_command_and_its_bundle_holds_the_same_files(client, folder):
+    made = bundle_contents(read_campaign(folder), ReportRequest(), "a4")
+    events = client.events("/api/publish")
+    told = [data["words"] for name, data in events if name == "progress"]
+    assert {"Explaining the gain", "Looking for what gives first"} <= set(told)
+    view = events[-1][1]
+    assert (view["sentence"], view["check_code"]) == (made.document.opening.sentence, made.document.check_code)
+    page = client.get("/api/report?kind=html")
+    assert page.headers["content-disposition"] == "attachment; filename*=UTF-8''report-power.html"
+    assert page.body == made.files["report/report.html"]
+    bundle = client.get("/api/report?kind=zip")
+    assert bundle.headers["content-type"] == "application/zip"
+    assert view["file_bytes"]["zip"] == len(bundle.body)
+    with zipfile.ZipFile(io.BytesIO(bundle.body)) as packed:
+        assert set(packed.namelist()) == {*made.files, "manifest.json"}
+        assert packed.read("report/report.pdf") == client.get("/api/report").body == made.files["report/report.pdf"]
+
+
+def test_a_report_of_a_quantity_that_is_not_logged_is_refused(client):
+    assert "is not logged" in client.get("/api/publish?quantity=money").faults[0]
+    assert "key kind" in client.get("/api/report?kind=exe").faults[0]
 
 
 def test_a_quantity_that_is_not_logged_is_a_fault_with_its_remedy(client):
@@ -340,7 +361,7 @@ def test_html_in_titles_names_and_headers_travels_as_text_only(client, folder):
     assert client.put("/api/campaign", {"version": view["version"], "campaign": view["campaign"]}).status == 200
     answer = client.get("/api/campaign")
     assert answer.headers["content-type"] == "application/json"
-    assert evil not in client.get("/api/report").body.decode()
+    assert evil not in client.get("/api/report?kind=html").body.decode()
 
 
 def test_the_description_names_every_route_and_its_models_resolve(client):

@@ -64,6 +64,7 @@ export interface ExplainView {
     unknowns: { words: string; unit: string; before: string; after: string; share_removed: string; is_determined: boolean }[]; channels: Row[]; weather: Row[]; notes: string[]; warnings: string[];
   };
 }
+export interface PublishView { sentence: string; standing: string; check_code: string; file_bytes: Record<string, number> }
 export interface Told { words: string; percent: number | null; elapsed_s: number; left_s: number | null }
 
 export class Refusal extends Error {
@@ -128,4 +129,4 @@ export const api = {
     return ask<{ kept: string[]; faults: Fault[] }>("/api/logs", { method: "POST", body: form });
   },
 };
-export const reportAddress = (quantity: string): string => `/api/report${query({ quantity })}`;
+export const reportAddress = (said: Record<string, string>): string => `/api/report${query(said)}`;

@@ -1,11 +1,18 @@
 // Question 7: the sentence that may be claimed, or why there is none, and the report.
 import { copy } from "./actions";
 import { reportAddress } from "./api";
-import { byId, fill, h } from "./dom";
+import { byId, fill, h, type Child } from "./dom";
 import { axisNumber } from "./plot";
-import { compared, S, staleReason } from "./store";
+import { oneFault, working } from "./state";
+import { compared, paper, published, S, staleReason, studies } from "./store";
 
 export function renderClaim(): void {
+  const focused = document.activeElement?.closest("#claim-body") ? document.activeElement.id : "";
+  render();
+  if (focused) document.getElementById(focused)?.focus();
+}
+
+function render(): void {
   const place = byId("claim-body"), view = compared();
   if (!view) { fill(place, h("p", { class: "claim" }, "Nothing may be claimed yet."), buttons("Off because: there is no verdict.")); return; }
   const { result, page } = view, { claim } = page, stale = staleReason();
@@ -21,12 +28,38 @@ export function renderClaim(): void {
       h("li", {}, "Nothing beyond this engine, this drive, this fuel and this range of speed.")));
 }
 
+const KINDS: [string, string, string][] = [["pdf", "Report as PDF", "report"], ["html", "Report as one web page", "report-html"], ["zip", "Bundle that verifies", "bundle"]];
+
 function buttons(reason: string): HTMLElement {
-  const off = reason !== "";
-  return h("div", {}, h("div", { class: "acts big" },
-    h("button", { type: "button", id: "copy-claim", disabled: off, onclick: () => void copy(compared()!.page.claim.sentence, "Sentence copied") }, "Copy sentence"),
-    h("button", { type: "button", class: "main", id: "report", disabled: off, onclick: () => { const link = h("a", { href: reportAddress(S.quantity), download: `report-${S.quantity}.html` }); document.body.append(link); link.click(); link.remove(); } }, "Download report")),
-    off && h("p", { class: "kick", id: "off-because" }, reason));
+  const study = studies.publish, off = reason !== "", kept = off || study.working;
+  const sizes = h("select", { id: "paper", disabled: kept, onchange: event => { S.paper = (event.target as HTMLSelectElement).value; study.clear(); } }, [["a4", "A4"], ["letter", "Letter"]].map(([value, words]) => h("option", { value }, words)));
+  sizes.value = paper();
+  return h("div", {},
+    h("div", { class: "acts big" },
+      KINDS.map(([kind, words, id]) => h("button", { type: "button", class: kind === "pdf" ? "main" : undefined, id, disabled: kept, onclick: () => void download(kind) }, words)),
+      h("button", { type: "button", id: "copy-claim", disabled: off, onclick: () => void copy(compared()!.page.claim.sentence, "Sentence copied") }, "Copy sentence"),
+      h("label", { class: "paper" }, "Paper ", sizes)),
+    off ? h("p", { class: "kick", id: "off-because" }, reason) : made());
+}
+
+// How far the report is, what was wrong with it, or what was made.
+function made(): Child {
+  const { view, working: isUnderWay, stopped, faults } = studies.publish;
+  if (isUnderWay) return working(studies.publish, "Writing the report");
+  if (faults.length) return oneFault(faults, "The report cannot be written.");
+  if (stopped) return h("p", { class: "kick", id: "published" }, "The report was stopped before it was done; nothing is kept of it.");
+  if (!view) return h("p", { class: "kick", id: "published" }, "Written as boostwright publish writes it: the report with causes and limits; the bundle holds it with every log, so that anybody can make it again.");
+  const sizes = KINDS.map(([kind]) => `${kind === "zip" ? "bundle" : kind.toUpperCase()} ${axisNumber(Math.ceil(view.file_bytes[kind]! / 1000))}\u00a0kB`).join(", ");
+  return h("p", { class: "kick", id: "published" }, h("b", {}, `Check code ${view.check_code}. `), `${view.standing} ${sizes}. The bundle is not signed; boostwright verify claim-${S.quantity}.zip makes all of it again.`);
+}
+
+async function download(kind: string): Promise<void> {
+  await studies.publish.load();
+  if (!studies.publish.view || studies.publish.stopped || studies.publish.working) return;
+  const link = h("a", { href: reportAddress({ ...published(), kind }), download: "" });
+  document.body.append(link);
+  link.click();
+  link.remove();
 }
 
 export function claimAnswer(): string {

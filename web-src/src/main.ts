@@ -21,7 +21,8 @@ on(kinds => {
   const has = (...any: Kind[]): boolean => any.some(kind => kinds.has(kind));
   if (has("lost")) renderLost();
   if (has("campaign", "editing") || (has("compare") && !document.getElementById("edit-form"))) renderMeasured();
-  if (has("campaign", "compare", "stale")) { renderGain(); renderClaim(); renderLead(); }
+  if (has("campaign", "compare", "stale")) { renderGain(); renderLead(); }
+  if (has("campaign", "compare", "stale", "publish")) renderClaim();
   if (has("campaign", "plan", "stale") || (has("compare") && !S.dirty)) renderNext();
   if (has("campaign", "explain", "compare", "stale")) renderWhy();
   if (has("campaign", "whatif", "map", "stale", "explain")) { renderElsewhere(); renderLimits(); }

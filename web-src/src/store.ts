@@ -1,7 +1,7 @@
 // One state for the whole page: what the server said, the speed in hand, what was turned. It mirrors itself into the address.
-import { api, query, Refusal, study, type CampaignView, type CompareView, type ExplainView, type Fault, type MapView, type PlanView, type Told, type WhatIfView } from "./api";
+import { api, query, Refusal, study, type CampaignView, type CompareView, type ExplainView, type Fault, type MapView, type PlanView, type PublishView, type Told, type WhatIfView } from "./api";
 
-export type Kind = "campaign" | "compare" | "plan" | "explain" | "whatif" | "map" | "speed" | "turned" | "zoom" | "editing" | "told" | "stale" | "lost";
+export type Kind = "campaign" | "compare" | "plan" | "explain" | "publish" | "whatif" | "map" | "speed" | "turned" | "zoom" | "editing" | "told" | "stale" | "lost";
 const address = new URLSearchParams(location.search);
 const asNumber = (name: string): number | null => { const said = address.get(name); const n = Number(said); return said !== null && Number.isFinite(n) ? n : null; };
 const SLIDERS = ["drive_ratio", "ambient_pressure_kpa", "ambient_pressure_inhg", "air_temperature_degC", "air_temperature_degF"];
@@ -59,6 +59,7 @@ export const S = {
   asked: numbers(SLIDERS),
   fuel: address.get("fuel") ?? "",
   plan: numbers(PLAN),
+  paper: "", // of the report; that of the units if it is not said
   pin: asNumber("n"),
   hover: null as number | null,
   zoom: zoomed(),
@@ -72,7 +73,10 @@ export const studies = {
   compare: new Study<CompareView>("compare", () => `/api/compare${query({ quantity: S.quantity, units: S.units })}`),
   plan: new Study<PlanView>("plan", () => `/api/plan${query({ quantity: S.quantity, ...S.plan })}`),
   explain: new Study<ExplainView>("explain", () => `/api/explain${query({ units: S.units })}`),
+  publish: new Study<PublishView>("publish", () => `/api/publish${query(published())}`),
 };
+export const paper = (): string => S.paper || (units() === "us" ? "letter" : "a4");
+export const published = (): Record<string, string> => ({ quantity: S.quantity, units: S.units, paper: paper() });
 export const compared = (): CompareView | null => studies.compare.view;
 export const units = (): string => S.units || S.campaign?.campaign.units || "metric";
 
@@ -141,6 +145,7 @@ export function takeCampaign(view: CampaignView): void {
 
 // The verdict first, by itself; then what rests on it, side by side.
 export async function loadAll(): Promise<void> {
+  studies.publish.clear();
   if (!S.setup) { S.whatIf = S.map = null; emit("whatif"); }
   await studies.compare.load();
   if (studies.compare.stopped) return;
@@ -153,7 +158,7 @@ export async function loadExplanation(): Promise<void> {
   await studies.explain.load();
   if (studies.explain.view && S.setup) await loadWhatIf(); // now of the machine that fits the pulls
 }
-export async function loadCompare(): Promise<void> { await studies.compare.load(); void studies.plan.load(); }
+export async function loadCompare(): Promise<void> { studies.publish.clear(); await studies.compare.load(); void studies.plan.load(); }
 export function turnUnits(): void {
   S.units = units() === "us" ? "metric" : "us";
   if (S.units === S.campaign?.campaign.units) S.units = "";

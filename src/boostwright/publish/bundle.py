@@ -17,7 +17,7 @@ from boostwright.errors import Fault, FileError
 from boostwright.publish.bundle_descriptor import descriptor
 from boostwright.publish.document import Document, Paper
 from boostwright.publish.document_files import document_files
-from boostwright.publish.published import Published, ReportRequest, input_files, published, within
+from boostwright.publish.published import Published, ReportRequest, Tell, input_files, published, untold, within
 from boostwright.publish.versions import versions
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign, read_campaign
 from boostwright.records.toml import read_toml
@@ -49,7 +49,7 @@ class Contents:
     document: Document
 
 
-def bundle_contents(campaign: Campaign, request: ReportRequest, paper: Paper) -> Contents:
+def bundle_contents(campaign: Campaign, request: ReportRequest, paper: Paper, tell: Tell = untold) -> Contents:
     """Compute everything that a bundle holds.
 
     Raises
@@ -60,7 +60,9 @@ def bundle_contents(campaign: Campaign, request: ReportRequest, paper: Paper) ->
         If the claim may not be made.
     """
     inputs = _inputs(campaign, request)
-    found = published(campaign, reduced_pulls(campaign), request)
+    tell("Reading the pulls", 0.0)
+    found = published(campaign, reduced_pulls(campaign), request, tell)
+    tell("Writing the pages and the bundle", 0.9)
     files = {
         **{f"{INPUTS}/{name}": path.read_bytes() for name, path in inputs.items()},
         REQUEST: _json(_request_json(campaign, request, paper)),

@@ -1,8 +1,9 @@
 """From a campaign to the document of its report; same files, version and request, same document."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeAlias
 
 from boostwright.publish.carry_blocks import carried_blocks
 from boostwright.publish.claim_report import Findings, claim_report
@@ -18,6 +19,13 @@ from boostwright.studies.compare_result import CompareResult
 from boostwright.studies.explain_result import ExplainResult
 from boostwright.studies.language import Language, language
 from boostwright.units import System
+
+Tell: TypeAlias = Callable[[str, float], None]
+"""Who is told what is being done, and the share of the whole that is behind it."""
+
+
+def untold(_: str, __: float) -> None:
+    """Tell nobody."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,11 +80,15 @@ def pulls_document(campaign: Campaign, pulls: Sequence[ReducedPull], request: Re
     return published(campaign, pulls, request).document
 
 
-def published(campaign: Campaign, pulls: Sequence[ReducedPull], request: ReportRequest) -> Published:
+def published(
+    campaign: Campaign, pulls: Sequence[ReducedPull], request: ReportRequest, tell: Tell = untold
+) -> Published:
     """The report of a campaign from pulls that are reduced already, with the results that it says."""
     campaign, words = replace(campaign, units=request.units), language(request.language)
+    tell("Comparing the pulls", 0.05)
     claimed, *others = compare_pairs(pulls, campaign, request.quantity)
-    explained, why, limits = _why_and_limits(campaign, pulls, words, is_asked=request.with_model)
+    explained, why, limits = _why_and_limits(campaign, pulls, words, tell, is_asked=request.with_model)
+    tell("Setting what it does elsewhere, and the report", 0.8)
     findings = Findings(
         campaign=campaign,
         claimed=claimed,
@@ -116,11 +128,14 @@ def _said(words: Language, key: str, **values: str) -> Paragraph:
 
 
 def _why_and_limits(
-    campaign: Campaign, pulls: Sequence[ReducedPull], words: Language, *, is_asked: bool
+    campaign: Campaign, pulls: Sequence[ReducedPull], words: Language, tell: Tell, *, is_asked: bool
 ) -> tuple[ExplainResult | None, tuple[Block, ...], tuple[Block, ...]]:
     """What the model of the machine says of the test itself: why it gained, and which limit gives first."""
     if is_asked:
-        return *explanation(campaign, pulls, words), tested_limits(campaign, words)
+        tell("Explaining the gain", 0.15)
+        explained, why = explanation(campaign, pulls, words)
+        tell("Looking for what gives first", 0.6)
+        return explained, why, tested_limits(campaign, words)
     return None, (_said(words, "missing.why_asked"),), (_said(words, "missing.limits_asked"),)
 
 

@@ -41,6 +41,7 @@ from boostwright.web.folder import (
     version_of,
 )
 from boostwright.web.models import (
+    REPORT_KINDS,
     CampaignChange,
     ColumnsAsked,
     CompareAsked,
@@ -50,6 +51,8 @@ from boostwright.web.models import (
     MapAsked,
     PlanAsked,
     PlanView,
+    PublishAsked,
+    PublishView,
     ReportAsked,
     UploadView,
     VersionView,
@@ -78,6 +81,7 @@ def create_app(folder: Path, access: Access) -> Starlette:
         Route("/api/logs", doors.drop_logs, methods=["POST"]),
         Route("/api/compare", doors.compare, methods=["GET"]),
         Route("/api/gain.csv", doors.csv, methods=["GET"]),
+        Route("/api/publish", doors.publish, methods=["GET"]),
         Route("/api/report", doors.report, methods=["GET"]),
         Route("/api/plan", doors.plan, methods=["GET"]),
         Route("/api/explain", doors.explain, methods=["GET"]),
@@ -184,12 +188,26 @@ class Doors:
         text = await self.workshop.beside(lambda: gain_csv(result))
         return Response(text, media_type="text/csv", headers=_download(f"gain-{asked.quantity}.csv"))
 
+    async def publish(self, request: Request) -> Response:
+        """The published report and its bundle, made to be kept."""
+        key, errand = self._publication(await self._campaign(), _queried(request, PublishAsked))
+
+        def rendered(made: Any) -> str:
+            sizes = {kind: len(data) for kind, data in made.files.items()}
+            said = PublishView(
+                sentence=made.sentence, standing=made.standing, check_code=made.check_code, file_bytes=sizes
+            )
+            return said.model_dump_json()
+
+        return await self._study(request, key, errand, rendered)
+
     async def report(self, request: Request) -> Response:
-        """The report as a file to keep."""
-        quantity = _queried(request, ReportAsked).quantity
-        key = self._key(await self._campaign(), "report", quantity)
-        page = await self._made(request, key, "report", quantity, is_long=True)
-        return Response(page, media_type="text/html", headers=_download(f"report-{quantity}.html"))
+        """One file of the published report."""
+        asked = _queried(request, ReportAsked)
+        key, errand = self._publication(await self._campaign(), asked)
+        made = await self._made(request, key, errand.name, *errand.arguments, is_long=True)
+        name = f"{'claim' if asked.kind == 'zip' else 'report'}-{asked.quantity}.{asked.kind}"
+        return Response(made.files[asked.kind], media_type=REPORT_KINDS[asked.kind], headers=_download(name))
 
     async def plan(self, request: Request) -> Response:
         """What to pull next."""
@@ -246,6 +264,11 @@ class Doors:
         units = asked.units or campaign.units
         errand = Errand(folder=self.folder, name="comparison", arguments=(asked.quantity, units))
         return self._key(campaign, "compare", asked.quantity, units), errand
+
+    def _publication(self, campaign: Campaign, asked: PublishAsked) -> tuple[str, Errand]:
+        units = asked.units or campaign.units
+        errand = Errand(folder=self.folder, name="publication", arguments=(asked.quantity, units, asked.paper))
+        return self._key(campaign, "publish", asked.quantity, units, asked.paper), errand
 
     async def _study(self, request: Request, key: str, errand: Errand, rendered: Rendered) -> Response:
         """A long study: a stream of its progress for who wants one, and otherwise its result when it is there."""

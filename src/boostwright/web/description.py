@@ -1,5 +1,6 @@
 """The description of the interface, OpenAPI 3.1, made from the models that check the requests."""
 
+from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
@@ -8,6 +9,7 @@ from pydantic.json_schema import models_json_schema
 
 from boostwright import __version__
 from boostwright.web.models import (
+    REPORT_KINDS,
     CampaignChange,
     CampaignView,
     ColumnsAsked,
@@ -21,6 +23,8 @@ from boostwright.web.models import (
     MapView,
     PlanAsked,
     PlanView,
+    PublishAsked,
+    PublishView,
     ReportAsked,
     UploadView,
     VersionView,
@@ -38,6 +42,7 @@ _ANSWERED: tuple[type[BaseModel], ...] = (
     InspectionView,
     MapView,
     PlanView,
+    PublishView,
     UploadView,
     VersionView,
     WhatIfView,
@@ -61,8 +66,9 @@ def description() -> dict[str, Any]:
             "/api/inspect": {"post": _operation("Try column rules", InspectionView, body=_json(ColumnsAsked))},
             "/api/logs": {"post": _operation("Keep logs in pulls/", UploadView, body=_LOGS)},
             "/api/compare": {"get": _study("Compare the pair", CompareView, CompareAsked)},
-            "/api/gain.csv": {"get": _file("The gain curve", "text/csv", CompareAsked)},
-            "/api/report": {"get": _file("The report", "text/html", ReportAsked)},
+            "/api/gain.csv": {"get": _file("The gain curve", ["text/csv"], CompareAsked)},
+            "/api/publish": {"get": _study("The published report", PublishView, PublishAsked)},
+            "/api/report": {"get": _file("One file of the report", REPORT_KINDS.values(), ReportAsked)},
             "/api/plan": {"get": _study("What to pull next", PlanView, PlanAsked)},
             "/api/explain": {"get": _study("Why the candidate gained", ExplainView, ExplainAsked)},
             "/api/match": {"post": _operation("A build in another setting", WhatIfView, body=_json(WhatIfAsked))},
@@ -117,11 +123,14 @@ def _study(summary: str, answer: type[BaseModel], query: type[BaseModel]) -> dic
     return _operation(summary, answer, query=query, streamed={"text/event-stream": {"schema": {"type": "string"}}})
 
 
-def _file(summary: str, kind: str, query: type[BaseModel]) -> dict[str, Any]:
+def _file(summary: str, kinds: Iterable[str], query: type[BaseModel]) -> dict[str, Any]:
     return {
         "summary": summary,
         "parameters": _query(query),
-        "responses": {"200": {"description": summary, "content": {kind: {"schema": {"type": "string"}}}}, **_REFUSALS},
+        "responses": {
+            "200": {"description": summary, "content": {kind: {"schema": {"type": "string"}} for kind in kinds}},
+            **_REFUSALS,
+        },
     }
 
 

@@ -1,11 +1,12 @@
 """What goes in and what comes out: one model a body, from which requests are checked and the description is made."""
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from boostwright.errors import Fault
 from boostwright.publish.compare_page import ComparePage
+from boostwright.publish.document import Paper
 from boostwright.publish.explain_page import ExplainPage
 from boostwright.publish.map_page import MapPage
 from boostwright.publish.plan_page import PlanPage
@@ -13,6 +14,8 @@ from boostwright.publish.what_if_page import Slider, WhatIfPage
 
 State = Literal["empty", "logs", "ready", "fault"]
 Units = Literal["metric", "us"]
+ReportKind = Literal["pdf", "html", "zip"]
+REPORT_KINDS: Final = {"pdf": "application/pdf", "html": "text/html", "zip": "application/zip"}
 
 
 class Model(BaseModel):
@@ -238,10 +241,27 @@ class MapView(Model):
     map: MapPage
 
 
-class ReportAsked(Model):
-    """The report of a comparison, as a file to keep."""
+class PublishAsked(Model):
+    """A report to be published: what is claimed, for which reader."""
 
     quantity: Annotated[str, Field(max_length=60)] = "power"
+    units: Units | None = None
+    paper: Paper = "a4"
+
+
+class PublishView(Model):
+    """A published report: its claim, its grade, its check code, and how large each of its files is."""
+
+    sentence: str
+    standing: str
+    check_code: str
+    file_bytes: dict[str, int]
+
+
+class ReportAsked(PublishAsked):
+    """One file of a published report: its pages, its one HTML file, or the bundle with all that makes it again."""
+
+    kind: ReportKind = "pdf"
 
 
 class VersionView(Model):

@@ -11,12 +11,13 @@ from boostwright.inference.calibrate import Calibration
 from boostwright.inference.posterior_draws import PosteriorDraws, randomised_maximum_likelihood
 from boostwright.machine.assumptions import fuel_of
 from boostwright.machine.operating_point import OperatingPoints, Points, ambient_air
+from boostwright.publish.document import Paper
 from boostwright.publish.map_page import map_page
 from boostwright.publish.what_if_page import FUELS, sliders, what_if_page
 from boostwright.records.build_file import BuildFile, read_build_file
-from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
+from boostwright.records.campaign import Campaign
 from boostwright.reduction.stages import ReducedPull
-from boostwright.studies.compare import compare_companions, compare_pairs, question_of, reduced_pulls
+from boostwright.studies.compare import compare_pairs, question_of, reduced_pulls
 from boostwright.studies.compare_result import CompareResult
 from boostwright.studies.explain import explain
 from boostwright.studies.explain_data import campaign_data
@@ -62,6 +63,16 @@ class Explanation:
     fitted: Mapping[str, Points]
 
 
+@dataclass(frozen=True, kw_only=True)
+class Publication:
+    """A published report: its claim, its grade, its check code, and its files by their kind."""
+
+    sentence: str
+    standing: str
+    check_code: str
+    files: Mapping[str, bytes]
+
+
 @lru_cache(maxsize=8)
 def studies_of(folder: Path) -> "Studies":
     """The studies of a folder."""
@@ -84,19 +95,29 @@ class Studies:
         """The campaign's pair compared in one quantity."""
         return self._results(tell, confined_campaign(self.folder), quantity, units)[0]
 
-    def report(self, tell: Tell, quantity: str) -> str:
-        """The report, one file that stands alone."""
-        from boostwright.publish.compare_report import compare_report  # draws figures: a second that nobody else needs
-        from boostwright.publish.identity import identity
+    def publication(self, tell: Tell, quantity: str, units: System, paper: Paper) -> Publication:
+        """The published report as `boostwright publish` writes it, and its bundle, not signed."""
+        from boostwright.publish.bundle import bundle_contents  # draws figures: a second that nobody else needs
+        from boostwright.publish.bundle_seal import sealed
+        from boostwright.publish.published import ReportRequest
+        from boostwright.records.zip_file import zip_bytes
+
+        def told(words: str, share: float) -> None:
+            tell(Progress(words=words, share=share))
 
         campaign = confined_campaign(self.folder)
-        results = self._results(tell, campaign, quantity, campaign.units)
-        tell(Progress(words="Comparing what goes with it", share=0.4))
-        every = [*results, *compare_companions(self._pulls(tell, campaign), campaign, quantity)]
-        tell(Progress(words="Setting the report", share=0.7))
-        files = [CAMPAIGN_FILE, *(entry.file for entry in campaign.pulls)]
-        command = f"boostwright compare . --quantity {quantity}"
-        return compare_report(every, campaign, identity(self.folder, files, command))
+        made = bundle_contents(campaign, ReportRequest(quantity=quantity, units=units), paper, told)
+        opening = made.document.opening
+        return Publication(
+            sentence=opening.sentence,
+            standing=opening.standing,
+            check_code=made.document.check_code,
+            files={
+                "pdf": made.files["report/report.pdf"],
+                "html": made.files["report/report.html"],
+                "zip": zip_bytes(sealed(made, None)),
+            },
+        )
 
     def run_card(self, tell: Tell, quantity: str, asked: RunCardQuestion) -> RunCard:
         """What follows the pulls made so far."""
