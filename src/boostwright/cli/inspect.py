@@ -29,7 +29,7 @@ def inspect(
 ) -> None:
     """Show what is understood of logs: quantities, units, ranges, sample rate, sweep, faults.
 
-    Example: boostwright inspect pulls/01.csv --column "Trq=torque [N*m]"
+    Example: boostwright inspect examples/inlet-elbow/pulls/01-cast.csv --column "Torque=torque [N m]"
     """
     from rich.console import Console
 

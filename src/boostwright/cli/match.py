@@ -84,6 +84,10 @@ def match(
     With --vary: which of many changed builds is best, how surely, and inside which limits.
 
     Example: boostwright match examples/inlet-elbow/builds/cast.toml --speeds 2000:5800:200
+
+    Example: boostwright match examples/inlet-elbow/builds/cast.toml --pulleys "66 mm, 68 mm, 70 mm, 72 mm"
+
+    Example: boostwright match examples/inlet-elbow/builds/cast.toml --vary drive.driven_pulley=66:74:5
     """
     from boostwright.records.build_file import read_build_file
     from boostwright.studies.match import STANDARD_AIR, match_build, round_speeds
