@@ -30,7 +30,14 @@ class Fault:
             place.append(f"key {self.key}")
         said = f"{self.value} {self.problem}" if self.value else self.problem
         head = f"{', '.join(place)}: {said}" if place else said
-        return f"{head}; {self.remedy}"
+        return _harmless(f"{head}; {self.remedy}")
+
+
+def _harmless(text: str) -> str:
+    """A text on one line, with whatever a terminal would obey or could not write spelt out."""
+    if text.isprintable():
+        return text
+    return "".join(mark if mark.isprintable() else ascii(mark)[1:-1] for mark in text)
 
 
 class FileError(BoostwrightError):

@@ -24,6 +24,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from boostwright.errors import Fault, FileError
+from boostwright.records.parquet import DAMAGED_PARQUET
 
 Channels = Mapping[str, NDArray[np.float64]]
 
@@ -230,8 +231,8 @@ def archived_channels(archive: Archive, pull: ArchivedPull) -> dict[str, NDArray
     """
     try:
         frame = pl.read_parquet(archive.path(pull))
-    except (OSError, pl.exceptions.PolarsError) as wrong:
-        problem = f"cannot be read: {str(wrong).splitlines()[0]}"
+    except (OSError, *DAMAGED_PARQUET) as wrong:
+        problem = f"cannot be read: {next(iter(str(wrong).splitlines()), 'it is damaged')}"
         remedy = f"run: boostwright archive check --archive {archive.folder}"
         raise FileError([Fault(file=str(archive.path(pull)), problem=problem, remedy=remedy)]) from wrong
     return {name: np.asarray(frame[name].to_numpy(), np.float64) for name in frame.columns}

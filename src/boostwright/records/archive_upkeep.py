@@ -32,6 +32,7 @@ from boostwright.records.archive import (
     let_the_latest_stand,
     make_index,
 )
+from boostwright.records.parquet import DAMAGED_PARQUET
 
 _LOG_UNITS = {"Pa": "Pa abs", "-": "1"}  # where a log says more than an equation does
 
@@ -131,7 +132,7 @@ def _whole_pull(path: Path) -> ArchivedPull | None:
     try:
         description, added = described(pl.read_parquet_metadata(path))
         frame = pl.read_parquet(path)
-    except (OSError, ValueError, pl.exceptions.PolarsError):
+    except (OSError, ValueError, *DAMAGED_PARQUET):
         return None
     channels = {name: np.asarray(frame[name].to_numpy(), np.float64) for name in frame.columns}
     digest, log_digest = digests(description, channels)

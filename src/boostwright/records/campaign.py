@@ -191,6 +191,7 @@ def _setups(top: TomlTable, folder: Path) -> dict[str, Setup]:
 
 def _setup(table: TomlTable, name: str, folder: Path) -> Setup:
     build = table.text("build", 'write build = "builds/cast.toml"')
+    build = None if build is None else _portable(build)
     table.finish()
     if build is not None and not _lies_inside(build):
         table.refuse("build", "lies outside the campaign folder", "copy it into builds/")
@@ -199,8 +200,13 @@ def _setup(table: TomlTable, name: str, folder: Path) -> Setup:
     return Setup(name=name, build=build)
 
 
+def _portable(path: str) -> str:
+    """A path as every system understands it, though it was written on Windows."""
+    return path.replace("\\", "/")
+
+
 def _lies_inside(path: str) -> bool:
-    parts = PurePosixPath(path.replace("\\", "/"))
+    parts = PurePosixPath(_portable(path))
     return not parts.is_absolute() and ".." not in parts.parts and ":" not in path
 
 
@@ -256,7 +262,7 @@ def _pull_file(table: TomlTable) -> str | None:
     if file is not None and not _lies_inside(file):
         table.refuse("file", "lies outside the campaign folder", "copy it into pulls/")
         return None
-    return file
+    return None if file is None else _portable(file)
 
 
 def _pull_setup(table: TomlTable, setups: Mapping[str, Setup]) -> str | None:

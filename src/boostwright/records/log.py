@@ -14,6 +14,7 @@ from boostwright.records.mdf import open_mdf
 from boostwright.records.parquet import open_parquet
 from boostwright.records.table import Cells, Table
 from boostwright.records.text import open_text
+from boostwright.records.unpacked import grows_too_far
 from boostwright.records.workbook import open_workbook
 from boostwright.units import GaugePressure
 
@@ -92,6 +93,9 @@ def open_table(path: Path) -> Table:
     if not path.stat().st_size:
         raise FileError([Fault(problem="is empty", remedy="check that the logger has saved the pull")])
     try:
+        if opener is not open_text and grows_too_far(path.read_bytes()):
+            problem = "says that it unpacks to far more than any log holds"
+            raise FileError([Fault(problem=problem, remedy="export the pull again, with the channels that matter")])
         return opener(path)
     except OSError as wrong:
         problem = f"cannot be read: {(wrong.strerror or str(wrong)).lower()}"

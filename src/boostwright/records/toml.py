@@ -33,6 +33,9 @@ def read_toml(path: Path, remedy: str) -> dict[str, Any]:
         raise FileError([fault]) from wrong
     except tomllib.TOMLDecodeError as wrong:
         raise FileError([_not_toml(path, wrong)]) from wrong
+    except (ValueError, RecursionError) as wrong:  # a number of thousands of digits, a list in a list in a list
+        problem = "nests too deeply" if isinstance(wrong, RecursionError) else "holds a number that is too long"
+        raise FileError([Fault(file=str(path), problem=problem, remedy="write it as the examples are")]) from wrong
     except OSError as wrong:
         problem = f"cannot be read: {(wrong.strerror or str(wrong)).lower()}"
         raise FileError([Fault(file=str(path), problem=problem, remedy="check that you may read it")]) from wrong

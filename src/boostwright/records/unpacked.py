@@ -16,6 +16,21 @@ _ROW_GROUPS, _GROUP_SIZE, _GROUP_ROWS, _ROWS, _SCHEMA = 4, 2, 3, 3, 2  # fields 
 _STOP, _BOOLEANS, _BYTE, _INTEGERS, _DOUBLE, _BINARY, _LISTS, _STRUCT = 0, (1, 2), 3, (4, 5, 6), 7, 8, (9, 10), 12
 _DEEPEST: Final = 16
 _NUMBER: Final = 8  # bytes of a cell once it is a number
+MOST_UNPACKED: Final = 2 << 30  # bytes; an hour of a thousand channels at 50 Hz is 1.4 GB
+MOST_RATIO: Final = 200  # a log of text packs to a tenth, one of numbers to a half
+LEAST_SUSPECT: Final = 32 << 20  # below this no ratio does harm
+_SIGNS_OF_DAMAGE = (
+    zipfile.BadZipFile,
+    NotImplementedError,
+    ValueError,
+    LookupError,
+    TypeError,
+    AttributeError,
+    OverflowError,
+    struct.error,
+    OSError,
+    RecursionError,
+)
 
 
 def unpacked_size(data: bytes) -> int:
@@ -30,9 +45,15 @@ def unpacked_size(data: bytes) -> int:
             return _parquet_size(data)
         if data.startswith(_MDF):
             return _mdf_size(data)
-    except (zipfile.BadZipFile, NotImplementedError, ValueError, IndexError, struct.error, OSError, RecursionError):
+    except _SIGNS_OF_DAMAGE:
         pass
     return len(data)
+
+
+def grows_too_far(data: bytes) -> bool:
+    """Whether a file says of itself that it becomes far larger than any log when it is read."""
+    size = unpacked_size(data)
+    return size > MOST_UNPACKED or (size > LEAST_SUSPECT and size > MOST_RATIO * len(data))
 
 
 def _mdf_size(data: bytes) -> int:

@@ -25,16 +25,22 @@ def open_workbook(path: Path) -> Table:
     try:
         book = fastexcel.read_excel(path)
     except fastexcel.FastExcelError as wrong:
-        reason = str(wrong).splitlines()[0].removeprefix("calamine error: ")
-        problem = f"cannot be opened as a workbook: {reason}"
-        raise FileError([Fault(problem=problem, remedy="save it again as .xlsx, without a password")]) from wrong
+        raise _broken(wrong) from wrong
     faults: list[Fault] = []
     for name in book.sheet_names:
         try:
             return _open_sheet(book, name)
         except FileError as wrong:
             faults += [replace(fault, problem=f'{fault.problem} (sheet "{name}")') for fault in wrong.faults]
-    raise FileError(faults)
+        except fastexcel.FastExcelError as wrong:
+            raise _broken(wrong) from wrong
+    raise FileError(faults or [Fault(problem="holds no sheet", remedy="check that the logger has saved the pull")])
+
+
+def _broken(wrong: fastexcel.FastExcelError) -> FileError:
+    reason = next(iter(str(wrong).splitlines()), "it is damaged").removeprefix("calamine error: ")
+    problem = f"cannot be opened as a workbook: {reason}"
+    return FileError([Fault(problem=problem, remedy="save it again as .xlsx, without a password")])
 
 
 def _open_sheet(book: fastexcel.ExcelReader, name: str) -> Table:

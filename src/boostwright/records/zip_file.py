@@ -42,6 +42,7 @@ _SIGNS_OF_DAMAGE = (
     zlib.error,
     RuntimeError,  # NotImplementedError is one
     ValueError,
+    IndexError,  # an entry without a name, on Python 3.11
     EOFError,
     OSError,
     OverflowError,
