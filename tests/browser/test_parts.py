@@ -23,6 +23,23 @@ def calibrated(page) -> None:
     until(page, "() => document.getElementById('reach')?.textContent.includes('the machine that fits the pulls')")
 
 
+def test_limits_carry_their_chances_as_tested_and_the_setting_of_question_5_otherwise(watched: Watched, elbow: Served):
+    page = open_page(watched, elbow)
+    until(page, "() => document.getElementById('room')")
+    said = answered(page, elbow, "/api/limits?setup=machined")["page"]
+    assert page.text_content("#limits-say").replace("\u2060", "") == said["limits_headline"]
+    assert said["chance"] in page.text_content("#rd-limits")
+    known = [limit for limit in said["limits"] if limit["share_percent"] is not None]
+    assert page.locator(".lims tbody td:last-child").all_text_contents() == [limit["chance"] for limit in known]
+    marks = page.evaluate("[...document.querySelectorAll('.lims .mk')].map(mark => parseFloat(mark.style.left))")
+    assert marks == pytest.approx([0.8 * limit["share_percent"] for limit in known], abs=1e-3)
+    page.locator("#w-drive_ratio").evaluate("e => { e.value = 2.35; e.dispatchEvent(new Event('input')) }")
+    until(page, "() => document.getElementById('rd-limits').textContent.includes('In the setting of question 5')")
+    assert page.locator(".lims thead th").last.text_content() == "At"
+    page.click("#w-reset")
+    until(page, "() => document.getElementById('room')")
+
+
 def test_why_follows_the_hand_in_words_and_boxes(watched: Watched, elbow: Served):
     page = open_page(watched, elbow)
     said = answered(page, elbow, "/api/explain")["page"]

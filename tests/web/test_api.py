@@ -13,10 +13,12 @@ from hypothesis import strategies as st
 from boostwright.publish.bundle import bundle_contents
 from boostwright.publish.compare_tables import speed_rows
 from boostwright.publish.published import ReportRequest
+from boostwright.publish.pulley_tables import chance_text
 from boostwright.records.campaign import read_campaign
 from boostwright.studies.compare import compare_pairs, question_of, reduced_pulls
 from boostwright.studies.explain import explain
 from boostwright.studies.explain_data import campaign_data
+from boostwright.studies.limits import campaign_limits
 from boostwright.studies.plan import PlanQuestion
 from boostwright.studies.run_card import RunCardQuestion, run_card
 from boostwright.web.access import Access
@@ -204,6 +206,34 @@ class TestWhy:
         answer = client.get("/api/explain")
         assert answer.status == 422
         assert 'write build = "builds/cast.toml"' in answer.faults[0]
+
+
+class TestLimits:
+    def test_limits_with_their_chances_are_those_of_the_command(self, client, folder):
+        expected = campaign_limits(read_campaign(folder), "cast")
+        view = client.get("/api/limits?setup=cast").json
+        assert view["result"] == json.loads(json.dumps(expected.as_json()))
+        page = view["page"]
+        assert page["limits_headline"] == expected.sentence
+        assert [limit["chance"] for limit in page["limits"] if limit["share_percent"] is not None] == [
+            chance_text(curve.chance, expected.draw_count) for curve in expected.known
+        ]
+        assert page["room"].startswith("Every known limit has more than 5")
+
+    def test_what_gives_room_is_said_with_its_cost_in_the_units_of_the_reader(self, client, folder):
+        """A rotor that may turn no faster than it did near the end of the range."""
+        for build in (folder / "builds" / name for name in ("cast.toml", "machined.toml")):
+            text = build.read_text("utf-8").replace('speed_limit = "14000 rpm"', 'speed_limit = "12000 rpm"')
+            build.write_text(text, encoding="utf-8")
+        metric, us = (client.get(f"/api/limits?setup=cast&units={units}").json["page"] for units in ("metric", "us"))
+        assert metric["room"] == "What would give it room"
+        assert metric["limits"][0]["name"] == metric["changes"][0]["limit"] == "rotor speed"
+        assert metric["limits"][0]["chance"] == "100 %"
+        assert metric["changes"][0]["power"].endswith("kW")
+        assert us["changes"][0]["power"].endswith("hp")
+
+    def test_a_setup_that_is_not_compared_is_refused(self, client):
+        assert "is not a setup that this campaign compares" in client.get("/api/limits?setup=third").faults[0]
 
 
 class TestUnits:

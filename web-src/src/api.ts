@@ -39,7 +39,7 @@ export interface CompareView {
 }
 export interface Slider { key: string; words: string; unit: string; low: number; high: number; step: number; decimals: number; tested: number; asked: number }
 export interface PageCurve { name: string; words: string; unit: string; tested: Numbers; asked: Numbers; lower: Numbers; upper: Numbers; difference: Numbers; difference_lower: Numbers; difference_upper: Numbers; readings: string[]; tested_readings: string[]; differences: string[] }
-export interface Limit { name: string; value: string; limit: string; left: string; at: string; share_percent: number | null; lower_percent: number | null; upper_percent: number | null; shares_percent: Numbers; status: string; needs: string[] }
+export interface Limit { name: string; value: string; limit: string; left: string; at: string; share_percent: number | null; lower_percent: number | null; upper_percent: number | null; shares_percent: Numbers; status: string; needs: string[]; chance: string }
 export interface WhatIfView {
   setup: string; sliders: Slider[]; fuels: string[]; tested_fuel: string;
   page: {
@@ -55,6 +55,12 @@ export interface PlanView {
   page: { headline: string; answer: string; so_far: string; notes: string[]; gain_percent: number; pull_min: number; change_min: number; hours_left: number | null; half_width_percent: number | null; rows: PlanRow[]; takes: string; steps: { name: string; words: string }[] };
 }
 export interface Band { name: string; values: Numbers; lower: Numbers; upper: Numbers; readings: string[]; average: string }
+export interface LimitsView {
+  page: {
+    setup: string; engine_speed_rpm: number[]; limits_headline: string; limits: Limit[]; chance: string; room: string; changes_note: string; notes: string[]; warnings: string[];
+    changes: { limit: string; change: string; present: string; needed: string; power: string; enough: string; is_enough: boolean }[];
+  };
+}
 export interface Row { words: string; cells: string[] }
 export interface ExplainView {
   result: { baseline: string; candidate: string };

@@ -25,7 +25,8 @@ on(kinds => {
   if (has("campaign", "compare", "stale", "publish")) renderClaim();
   if (has("campaign", "plan", "stale") || (has("compare") && !S.dirty)) renderNext();
   if (has("campaign", "explain", "compare", "stale")) renderWhy();
-  if (has("campaign", "whatif", "map", "stale", "explain")) { renderElsewhere(); renderLimits(); }
+  if (has("campaign", "whatif", "map", "stale", "explain")) renderElsewhere();
+  if (has("campaign", "whatif", "stale", "limits")) renderLimits();
   if (has("campaign", "compare") || (has("whatif") && !document.getElementById("speed"))) renderHand();
   if (has("zoom")) { drawGain(); drawWhy(); drawElsewhere(); followZoom(); }
   if (has("campaign", "compare", "whatif", "speed", "stale")) { followGain(); followHand(); }

@@ -34,6 +34,7 @@ const QUESTIONS: Question[] = [
   { id: "limits", n: 6, words: "What gives first?", short: "Limits", answer: limitsAnswer, notes: [
     ["Bar and box:", "the highest value over the range as a share of its limit, with its 95 % range. It follows the settings of question 5."],
     ["Small triangle:", "the value at the speed in hand."],
+    ["Chance:", "how many of the machines that fit the pulls exceed the limit. It is there for the tested setting, once the gain is explained."],
     ["Not known", "is never taken for well."]] },
   { id: "claim", n: 7, words: "What may we claim?", short: "Claim", answer: claimAnswer, notes: [
     ["Not to be claimed:", "a gain on another engine, outside the declared range, or the highest point without its range."]] },

@@ -1,7 +1,7 @@
 // One state for the whole page: what the server said, the speed in hand, what was turned. It mirrors itself into the address.
-import { api, query, Refusal, study, type CampaignView, type CompareView, type ExplainView, type Fault, type MapView, type PlanView, type PublishView, type Told, type WhatIfView } from "./api";
+import { api, query, Refusal, study, type CampaignView, type CompareView, type ExplainView, type Fault, type LimitsView, type MapView, type PlanView, type PublishView, type Told, type WhatIfView } from "./api";
 
-export type Kind = "campaign" | "compare" | "plan" | "explain" | "publish" | "whatif" | "map" | "speed" | "turned" | "zoom" | "editing" | "told" | "stale" | "lost";
+export type Kind = "campaign" | "compare" | "plan" | "explain" | "limits" | "publish" | "whatif" | "map" | "speed" | "turned" | "zoom" | "editing" | "told" | "stale" | "lost";
 const address = new URLSearchParams(location.search);
 const asNumber = (name: string): number | null => { const said = address.get(name); const n = Number(said); return said !== null && Number.isFinite(n) ? n : null; };
 const SLIDERS = ["drive_ratio", "ambient_pressure_kpa", "ambient_pressure_inhg", "air_temperature_degC", "air_temperature_degF"];
@@ -73,6 +73,7 @@ export const studies = {
   compare: new Study<CompareView>("compare", () => `/api/compare${query({ quantity: S.quantity, units: S.units })}`),
   plan: new Study<PlanView>("plan", () => `/api/plan${query({ quantity: S.quantity, ...S.plan })}`),
   explain: new Study<ExplainView>("explain", () => `/api/explain${query({ units: S.units })}`),
+  limits: new Study<LimitsView>("limits", () => `/api/limits${query({ setup: S.setup, units: S.units })}`),
   publish: new Study<PublishView>("publish", () => `/api/publish${query(published())}`),
 };
 export const paper = (): string => S.paper || (units() === "us" ? "letter" : "a4");
@@ -151,12 +152,17 @@ export async function loadAll(): Promise<void> {
   if (studies.compare.stopped) return;
   void studies.plan.load();
   if (S.setup) { void loadWhatIf(); void loadMap(); }
-  if (studies.compare.view && canExplain()) await loadExplanation(); else studies.explain.clear();
+  if (studies.compare.view && canExplain()) await loadExplanation(); else { studies.explain.clear(); studies.limits.clear(); }
 }
 export const canExplain = (): boolean => { const c = S.campaign; return !!c && c.setups_with_build.includes(c.campaign.baseline) && c.setups_with_build.includes(c.campaign.candidate); };
 export async function loadExplanation(): Promise<void> {
   await studies.explain.load();
-  if (studies.explain.view && S.setup) await loadWhatIf(); // now of the machine that fits the pulls
+  if (studies.explain.view && S.setup) { await loadWhatIf(); await loadLimits(); } // now of the machine that fits the pulls
+}
+// Chances are known of the two setups whose pulls were explained.
+async function loadLimits(): Promise<void> {
+  const c = S.campaign?.campaign;
+  if (studies.explain.view && c && [c.baseline, c.candidate].includes(S.setup)) await studies.limits.load(); else studies.limits.clear();
 }
 export async function loadCompare(): Promise<void> { studies.publish.clear(); await studies.compare.load(); void studies.plan.load(); }
 export function turnUnits(): void {
@@ -196,7 +202,7 @@ async function loadMap(): Promise<void> {
   try { S.map = await api.map(S.setup, S.units); } catch (wrong) { S.map = null; faultsOf(wrong); }
   emit("map");
 }
-export function chooseSetup(name: string): void { S.setup = name; S.asked = {}; S.fuel = ""; void loadWhatIf(); void loadMap(); }
+export function chooseSetup(name: string): void { S.setup = name; S.asked = {}; S.fuel = ""; void loadWhatIf(); void loadMap(); studies.limits.clear(); void loadLimits(); }
 
 // The folder may be changed from outside, by an editor or by somebody else, and the server may be gone.
 const EVERY = 2500;

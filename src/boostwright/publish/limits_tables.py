@@ -8,7 +8,7 @@ from boostwright.studies.limit_changes import WANTED_MARGIN, LimitChange
 from boostwright.studies.limit_curves import CONFIDENCE, Estimate, LimitCurve
 from boostwright.studies.limits import LimitsResult
 from boostwright.studies.words import MINUS, NO_BREAK, decimals_for, number, signed, speed_text
-from boostwright.units import Unit, display_unit, printed_symbol
+from boostwright.units import System, Unit, display_unit, printed_symbol
 
 _MORE_DECIMALS = {"fraction": 2, "velocity": 1, "volume_flow": 2, "power": 1}
 
@@ -44,17 +44,19 @@ def limit_cells(result: LimitsResult) -> list[LimitCells]:
     return [_limit(curve, result.draw_count) for curve in result.limits]
 
 
-def change_cells(result: LimitsResult) -> list[ChangeCells]:
+def change_cells(result: LimitsResult, system: System = "metric") -> list[ChangeCells]:
     """Every way to gain margin, those that are enough first within each limit."""
-    return [_change(change) for change in result.changes]
+    return [_change(change, system) for change in result.changes]
 
 
-def limits_notes(result: LimitsResult) -> list[str]:
+def limits_notes(result: LimitsResult, system: System = "metric") -> list[str]:
     """What the columns mean."""
     speeds = result.engine_speed
     span = f"{speed_text(float(speeds[0]))} to {speed_text(float(speeds[-1]))} rev/min"
+    pressure, temperature = display_unit("pressure", system), display_unit("temperature", system)
     air = (
-        f"{number(result.ambient.ambient_pressure / 1e3, 1)} kPa, {number(result.ambient.air_temperature - 273.15)} °C"
+        f"{number(float(pressure.from_si(result.ambient.ambient_pressure)), 1)} {printed_symbol(pressure)}, "
+        f"{number(float(temperature.from_si(result.ambient.air_temperature)))} {printed_symbol(temperature)}"
     )
     who = f"Setup {result.setup}: " if result.setup else "From "
     return [
@@ -92,14 +94,14 @@ def _limit(curve: LimitCurve, draw_count: int) -> LimitCells:
     )
 
 
-def _change(change: LimitChange) -> ChangeCells:
-    unit = display_unit(change.dimension, "metric")
+def _change(change: LimitChange, system: System) -> ChangeCells:
+    unit = display_unit(change.dimension, system)
     return ChangeCells(
         limit=change.limit,
         change=change.name,
         present=_plain(change.present, change, unit),
         needed=_needed(change, unit),
-        power=_power(change.power_change),
+        power=_power(change.power_change, display_unit("power", system)),
         enough=f"{100.0 * change.share_reached:.0f} %",
         is_enough=change.share_reached >= CONFIDENCE,
     )
@@ -133,12 +135,12 @@ def _plain(value: float, change: LimitChange, unit: Unit, symbol: str | None = N
     return f"{text}{NO_BREAK}{mark}".rstrip(f"{NO_BREAK} ")
 
 
-def _power(power: Estimate) -> str:
+def _power(power: Estimate, unit: Unit) -> str:
     if math.isnan(power.value) or power.half_width == 0.0 == power.value:
         return "–"
-    decimals = min(decimals_for(power.half_width / 1e3), 1)
-    value, lower, upper = (signed(x / 1e3, decimals) for x in (power.value, power.lower, power.upper))
-    return f"{value} ({lower} to {upper}) kW"
+    decimals = min(decimals_for(power.half_width / unit.scale), 1)
+    value, lower, upper = (signed(x / unit.scale, decimals) for x in (power.value, power.lower, power.upper))
+    return f"{value} ({lower} to {upper}) {printed_symbol(unit)}"
 
 
 def _percent_range(left: Estimate) -> str:

@@ -65,7 +65,8 @@ class PageCurve:
 class PageLimit:
     """One limit as it is printed; the shares of the limit are for the bar, and none if it is not known.
 
-    `shares_percent` follow the engine speeds of the page; `status` is "may give" where the range reaches the limit.
+    `shares_percent` follow the engine speeds of the page; `status` is "may give" where the range reaches the limit;
+    `chance` that it is exceeded is known of a machine that fits its pulls.
     """
 
     name: str
@@ -79,6 +80,7 @@ class PageLimit:
     shares_percent: list[float | None]
     status: str
     needs: list[str]
+    chance: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -272,8 +274,8 @@ def _page_limit(limit: LimitRange, units: System) -> PageLimit:
     may_give = known and limit.lower <= 1.0 < limit.upper
     return PageLimit(
         name=margin.name,
-        value=_quantity(margin.value, margin.dimension, units),
-        limit=_quantity(margin.limit, margin.dimension, units),
+        value=limit_quantity(margin.value, margin.dimension, units),
+        limit=limit_quantity(margin.limit, margin.dimension, units),
         left=plus_minus(100.0 - middle, half, "%") if known else "",
         at=f"{speed_text(margin.engine_speed)} rev/min" if math.isfinite(margin.engine_speed) else "",
         share_percent=json_number(middle) if known else None,
@@ -285,7 +287,8 @@ def _page_limit(limit: LimitRange, units: System) -> PageLimit:
     )
 
 
-def _quantity(value: float, dimension: str, units: System) -> str:
+def limit_quantity(value: float, dimension: str, units: System) -> str:
+    """The value of a limit in words."""
     if not math.isfinite(value):
         return "–"
     if dimension == "speed":

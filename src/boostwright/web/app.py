@@ -20,6 +20,7 @@ from boostwright.errors import BoostwrightError, Fault, FileError
 from boostwright.publish.compare_page import compare_page
 from boostwright.publish.explain_page import explain_page
 from boostwright.publish.export import gain_csv
+from boostwright.publish.limits_page import limits_page
 from boostwright.publish.plan_page import plan_page
 from boostwright.records.campaign import Campaign
 from boostwright.studies.plan import PlanQuestion
@@ -48,6 +49,8 @@ from boostwright.web.models import (
     CompareView,
     ExplainAsked,
     ExplainView,
+    LimitsAsked,
+    LimitsView,
     MapAsked,
     PlanAsked,
     PlanView,
@@ -85,6 +88,7 @@ def create_app(folder: Path, access: Access) -> Starlette:
         Route("/api/report", doors.report, methods=["GET"]),
         Route("/api/plan", doors.plan, methods=["GET"]),
         Route("/api/explain", doors.explain, methods=["GET"]),
+        Route("/api/limits", doors.limits, methods=["GET"]),
         Route("/api/match", doors.match, methods=["POST"]),
         Route("/api/map", doors.blower_map, methods=["GET"]),
         Route("/openapi.json", describe, methods=["GET"]),
@@ -238,6 +242,18 @@ class Doors:
 
         errand = Errand(folder=self.folder, name="explanation")
         return await self._study(request, self._key(campaign, "explain"), errand, rendered)
+
+    async def limits(self, request: Request) -> Response:
+        """What gives first in the machine that fits the pulls."""
+        asked = _queried(request, LimitsAsked)
+        campaign = await self._campaign()
+        units = asked.units or campaign.units
+
+        def rendered(found: Any) -> str:
+            return LimitsView(result=found.as_json(), page=limits_page(found, units)).model_dump_json()
+
+        errand = Errand(folder=self.folder, name="limits", arguments=(asked.setup,))
+        return await self._study(request, self._key(campaign, "limits", asked.setup), errand, rendered)
 
     async def match(self, request: Request) -> Response:
         """A build in another setting; of a setup that was explained, the machine that fits its pulls."""

@@ -8,6 +8,7 @@ from boostwright.errors import Fault
 from boostwright.publish.compare_page import ComparePage
 from boostwright.publish.document import Paper
 from boostwright.publish.explain_page import ExplainPage
+from boostwright.publish.limits_page import LimitsPage
 from boostwright.publish.map_page import MapPage
 from boostwright.publish.plan_page import PlanPage
 from boostwright.publish.what_if_page import Slider, WhatIfPage
@@ -203,6 +204,20 @@ class ExplainView(Model):
 
     result: dict[str, Any]
     page: ExplainPage
+
+
+class LimitsAsked(Model):
+    """The limits of a setup whose pulls were explained; the candidate if none is said."""
+
+    setup: Annotated[str, Field(max_length=80)] = ""
+    units: Units | None = None
+
+
+class LimitsView(Model):
+    """What gives first: the JSON of `boostwright limits`, and what the page adds to it."""
+
+    result: dict[str, Any]
+    page: LimitsPage
 
 
 class WhatIfAsked(Model):

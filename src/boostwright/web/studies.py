@@ -23,6 +23,7 @@ from boostwright.studies.explain import explain
 from boostwright.studies.explain_data import campaign_data
 from boostwright.studies.explain_result import ExplainResult
 from boostwright.studies.inspect import Inspection
+from boostwright.studies.limits import LimitsResult, campaign_limits
 from boostwright.studies.match import match_build, round_speeds
 from boostwright.studies.run_card import RunCardQuestion, run_card
 from boostwright.studies.run_card_result import RunCard
@@ -144,6 +145,20 @@ class Studies:
         result = explain(data, campaign.baseline, campaign.candidate, sampler)
         baseline, candidate = fitted_points(*found[0])
         return Explanation(result=result, fitted={campaign.baseline: baseline, campaign.candidate: candidate})
+
+    def limits(self, tell: Tell, setup: str) -> LimitsResult:
+        """The limits of a setup as its pulls have determined it, with their chances and what gives room."""
+        campaign = confined_campaign(self.folder)
+        setup = setup or campaign.candidate
+        tell(Progress(words=f"Reading {len(campaign.pulls)} pulls", share=0.0))
+
+        def sampler(calibration: Calibration, draw_count: int, generator: Any) -> PosteriorDraws:
+            tell(Progress(words=f"Fitting it {draw_count} times more, to the curves within their errors", share=0.3))
+            draws = randomised_maximum_likelihood(calibration, draw_count, generator)
+            tell(Progress(words="Holding every limit against the machines that fit", share=0.7))
+            return draws
+
+        return campaign_limits(campaign, setup, None, sampler)
 
     def what_if(self, tell: Tell, asked: WhatIfAsked, fitted: Points | None, units: System) -> str:
         """The build of a setup in another setting, as JSON."""
