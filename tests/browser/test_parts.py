@@ -23,6 +23,23 @@ def calibrated(page) -> None:
     until(page, "() => document.getElementById('reach')?.textContent.includes('the machine that fits the pulls')")
 
 
+def test_the_gain_is_carried_to_other_builds_when_it_is_asked_for(watched: Watched, elbow: Served):
+    page = open_page(watched, elbow)
+    assert "other-engine, racing-methanol" in page.text_content("#carried")
+    until(page, "() => !document.getElementById('carry').disabled")
+    page.click("#carry")
+    page.wait_for_selector("#carried tbody tr")
+    said = answered(page, elbow, "/api/carry")["page"]["builds"]
+    rows = page.locator("#carried tbody tr")
+    assert rows.count() == len(said) == 2
+    for row, build in zip(rows.all(), said, strict=True):
+        words = plain(row.text_content())
+        for part in ("build", "gain", "boost", "power", "against"):
+            assert plain(build[part]) in words
+        assert plain(build["sentence"]) in plain(page.text_content("#carried"))
+    assert violations(page) == []
+
+
 def test_limits_carry_their_chances_as_tested_and_the_setting_of_question_5_otherwise(watched: Watched, elbow: Served):
     page = open_page(watched, elbow)
     until(page, "() => document.getElementById('room')")

@@ -15,6 +15,8 @@ from boostwright.publish.compare_tables import speed_rows
 from boostwright.publish.published import ReportRequest
 from boostwright.publish.pulley_tables import chance_text
 from boostwright.records.campaign import read_campaign
+from boostwright.studies.carry import carry
+from boostwright.studies.carry_request import asked_of
 from boostwright.studies.compare import compare_pairs, question_of, reduced_pulls
 from boostwright.studies.explain import explain
 from boostwright.studies.explain_data import campaign_data
@@ -234,6 +236,33 @@ class TestLimits:
 
     def test_a_setup_that_is_not_compared_is_refused(self, client):
         assert "is not a setup that this campaign compares" in client.get("/api/limits?setup=third").faults[0]
+
+
+class TestCarry:
+    def test_the_gain_is_carried_to_the_builds_that_no_setup_uses(self, client, folder):
+        names = ("other-engine", "racing-methanol")
+        question = asked_of(folder, [folder / "builds" / f"{name}.toml" for name in names], None, None, None)
+        expected = carry(question.tested, question.targets)
+        view = client.get("/api/carry").json
+        assert view["result"] == json.loads(json.dumps(expected.as_json()))
+        assert [row["build"] for row in view["page"]["builds"]] == list(names)
+        for row, build in zip(view["page"]["builds"], expected.builds, strict=True):
+            assert row["sentence"] == build.sentence
+            assert row["gain"].replace("\u00a0", " ") in build.sentence.replace("\u00a0", " ")
+            assert row["reach"] == build.distance.furthest
+        us = client.get("/api/carry?units=us").json["page"]["builds"][0]
+        assert us["power"].endswith("hp")
+        assert us["gain"] == view["page"]["builds"][0]["gain"]
+
+    def test_a_build_that_cannot_be_carried_to_says_why_and_the_others_are_carried(self, client, folder):
+        other = folder / "builds" / "other-engine.toml"
+        bigger = other.read_text("utf-8").replace('displacement = "1.6 L"', 'displacement = "2.4 L"')
+        (folder / "builds" / "bigger.toml").write_text(bigger, encoding="utf-8")
+        page = client.get("/api/carry").json["page"]
+        assert [refused["build"] for refused in page["refused"]] == ["bigger"]
+        assert "is another blower than the tested one" in page["refused"][0]["said"]
+        assert str(folder) not in page["refused"][0]["said"]
+        assert len(page["builds"]) == 2
 
 
 class TestUnits:

@@ -55,6 +55,9 @@ export interface PlanView {
   page: { headline: string; answer: string; so_far: string; notes: string[]; gain_percent: number; pull_min: number; change_min: number; hours_left: number | null; half_width_percent: number | null; rows: PlanRow[]; takes: string; steps: { name: string; words: string }[] };
 }
 export interface Band { name: string; values: Numbers; lower: Numbers; upper: Numbers; readings: string[]; average: string }
+export interface CarryView {
+  page: { tested: string; builds: { build: string; span: string; gain: string; power_gain: string; air_gain: string; boost: string; power: string; reach: string; against: string; sentence: string; distance: string; notes: string[] }[]; refused: { build: string; said: string }[]; warnings: string[] };
+}
 export interface LimitsView {
   page: {
     setup: string; engine_speed_rpm: number[]; limits_headline: string; limits: Limit[]; chance: string; room: string; changes_note: string; notes: string[]; warnings: string[];

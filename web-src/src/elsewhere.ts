@@ -56,7 +56,8 @@ function build(): void {
           h("p", { class: "was alone" }, `tested: ${view.tested_fuel}`),
           h("button", { type: "button", id: "w-reset", onclick: () => { S.asked = {}; S.fuel = ""; turned(); } }, "Back to tested"))),
       h("dl", { class: "outs", id: "outs" }),
-      actions("elsewhere", { csv: whatIfCsv, table: whatIfTable, zoom: true })));
+      actions("elsewhere", { csv: whatIfCsv, table: whatIfTable, zoom: true })),
+    h("div", { id: "carried" }));
   torque = new Figure(byId("f-torque"), 230, true, buildTorque, 100);
   difference = new Figure(byId("f-difference"), 190, true, buildDifference, 100);
   map = new Figure(byId("f-map"), 420, false, buildMap, 100);

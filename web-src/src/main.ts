@@ -7,6 +7,7 @@ import { followZoom } from "./actions";
 import { Refusal } from "./api";
 import { renderClaim } from "./claim";
 import { byId, fill } from "./dom";
+import { renderCarried } from "./carried";
 import { drawElsewhere, followElsewhere, renderElsewhere } from "./elsewhere";
 import { drawGain, followGain, renderGain } from "./gain";
 import { followLimits, renderLimits } from "./limits";
@@ -26,6 +27,7 @@ on(kinds => {
   if (has("campaign", "plan", "stale") || (has("compare") && !S.dirty)) renderNext();
   if (has("campaign", "explain", "compare", "stale")) renderWhy();
   if (has("campaign", "whatif", "map", "stale", "explain")) renderElsewhere();
+  if (has("campaign", "whatif", "stale", "explain", "carry")) renderCarried();
   if (has("campaign", "whatif", "stale", "limits")) renderLimits();
   if (has("campaign", "compare") || (has("whatif") && !document.getElementById("speed"))) renderHand();
   if (has("zoom")) { drawGain(); drawWhy(); drawElsewhere(); followZoom(); }

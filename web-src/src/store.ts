@@ -1,7 +1,7 @@
 // One state for the whole page: what the server said, the speed in hand, what was turned. It mirrors itself into the address.
-import { api, query, Refusal, study, type CampaignView, type CompareView, type ExplainView, type Fault, type LimitsView, type MapView, type PlanView, type PublishView, type Told, type WhatIfView } from "./api";
+import { api, query, Refusal, study, type CampaignView, type CarryView, type CompareView, type ExplainView, type Fault, type LimitsView, type MapView, type PlanView, type PublishView, type Told, type WhatIfView } from "./api";
 
-export type Kind = "campaign" | "compare" | "plan" | "explain" | "limits" | "publish" | "whatif" | "map" | "speed" | "turned" | "zoom" | "editing" | "told" | "stale" | "lost";
+export type Kind = "campaign" | "compare" | "plan" | "explain" | "carry" | "limits" | "publish" | "whatif" | "map" | "speed" | "turned" | "zoom" | "editing" | "told" | "stale" | "lost";
 const address = new URLSearchParams(location.search);
 const asNumber = (name: string): number | null => { const said = address.get(name); const n = Number(said); return said !== null && Number.isFinite(n) ? n : null; };
 const SLIDERS = ["drive_ratio", "ambient_pressure_kpa", "ambient_pressure_inhg", "air_temperature_degC", "air_temperature_degF"];
@@ -73,6 +73,7 @@ export const studies = {
   compare: new Study<CompareView>("compare", () => `/api/compare${query({ quantity: S.quantity, units: S.units })}`),
   plan: new Study<PlanView>("plan", () => `/api/plan${query({ quantity: S.quantity, ...S.plan })}`),
   explain: new Study<ExplainView>("explain", () => `/api/explain${query({ units: S.units })}`),
+  carry: new Study<CarryView>("carry", () => `/api/carry${query({ units: S.units })}`),
   limits: new Study<LimitsView>("limits", () => `/api/limits${query({ setup: S.setup, units: S.units })}`),
   publish: new Study<PublishView>("publish", () => `/api/publish${query(published())}`),
 };
@@ -147,6 +148,7 @@ export function takeCampaign(view: CampaignView): void {
 // The verdict first, by itself; then what rests on it, side by side.
 export async function loadAll(): Promise<void> {
   studies.publish.clear();
+  studies.carry.clear();
   if (!S.setup) { S.whatIf = S.map = null; emit("whatif"); }
   await studies.compare.load();
   if (studies.compare.stopped) return;
@@ -168,7 +170,8 @@ export async function loadCompare(): Promise<void> { studies.publish.clear(); aw
 export function turnUnits(): void {
   S.units = units() === "us" ? "metric" : "us";
   if (S.units === S.campaign?.campaign.units) S.units = "";
-  if (S.campaign?.state === "ready") void loadAll();
+  const carried = studies.carry.view !== null;
+  if (S.campaign?.state === "ready") void loadAll().then(() => { if (carried) void studies.carry.load(); });
 }
 
 // One question is under way at a time; a slider that moves on meanwhile asks again when the answer is here.

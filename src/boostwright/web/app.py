@@ -17,6 +17,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from boostwright.errors import BoostwrightError, Fault, FileError
+from boostwright.publish.carry_page import carry_page
 from boostwright.publish.compare_page import compare_page
 from boostwright.publish.explain_page import explain_page
 from boostwright.publish.export import gain_csv
@@ -39,11 +40,14 @@ from boostwright.web.folder import (
     files_of,
     inspected_files,
     keep_file,
+    other_builds,
     version_of,
 )
 from boostwright.web.models import (
     REPORT_KINDS,
     CampaignChange,
+    CarryAsked,
+    CarryView,
     ColumnsAsked,
     CompareAsked,
     CompareView,
@@ -88,6 +92,7 @@ def create_app(folder: Path, access: Access) -> Starlette:
         Route("/api/report", doors.report, methods=["GET"]),
         Route("/api/plan", doors.plan, methods=["GET"]),
         Route("/api/explain", doors.explain, methods=["GET"]),
+        Route("/api/carry", doors.carry, methods=["GET"]),
         Route("/api/limits", doors.limits, methods=["GET"]),
         Route("/api/match", doors.match, methods=["POST"]),
         Route("/api/map", doors.blower_map, methods=["GET"]),
@@ -254,6 +259,21 @@ class Doors:
 
         errand = Errand(folder=self.folder, name="limits", arguments=(asked.setup,))
         return await self._study(request, self._key(campaign, "limits", asked.setup), errand, rendered)
+
+    async def carry(self, request: Request) -> Response:
+        """The gain on the builds of the folder that no setup uses."""
+        asked = _queried(request, CarryAsked)
+        campaign = await self._campaign()
+        units = asked.units or campaign.units
+
+        def rendered(found: Any) -> str:
+            result = None if found.result is None else found.result.as_json()
+            page = carry_page(found.result, found.refused, units)
+            return CarryView(result=result, page=page).model_dump_json()
+
+        names = [*files_of(campaign), *other_builds(self.folder, campaign)]
+        key = content_key(self.folder, names, "carry")
+        return await self._study(request, key, Errand(folder=self.folder, name="carried"), rendered)
 
     async def match(self, request: Request) -> Response:
         """A build in another setting; of a setup that was explained, the machine that fits its pulls."""

@@ -12,6 +12,8 @@ from boostwright.web.models import (
     REPORT_KINDS,
     CampaignChange,
     CampaignView,
+    CarryAsked,
+    CarryView,
     ColumnsAsked,
     CompareAsked,
     CompareView,
@@ -38,6 +40,7 @@ _PLACE = "#/components/schemas/{model}"
 _ASKED: tuple[type[BaseModel], ...] = (CampaignChange, ColumnsAsked, WhatIfAsked)
 _ANSWERED: tuple[type[BaseModel], ...] = (
     CampaignView,
+    CarryView,
     CompareView,
     ExplainView,
     Faults,
@@ -74,6 +77,7 @@ def description() -> dict[str, Any]:
             "/api/report": {"get": _file("One file of the report", REPORT_KINDS.values(), ReportAsked)},
             "/api/plan": {"get": _study("What to pull next", PlanView, PlanAsked)},
             "/api/explain": {"get": _study("Why the candidate gained", ExplainView, ExplainAsked)},
+            "/api/carry": {"get": _study("The gain on other builds", CarryView, CarryAsked)},
             "/api/limits": {"get": _study("What gives first", LimitsView, LimitsAsked)},
             "/api/match": {"post": _operation("A build in another setting", WhatIfView, body=_json(WhatIfAsked))},
             "/api/map": {"get": _operation("The blower map of a build", MapView, query=MapAsked)},

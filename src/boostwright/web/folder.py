@@ -121,6 +121,12 @@ def find_builds(folder: Path) -> list[str]:
     return sorted(path.relative_to(folder).as_posix() for path in folder.glob(f"builds/*{BUILD_SUFFIX}"))
 
 
+def other_builds(folder: Path, campaign: Campaign) -> list[str]:
+    """The builds of the folder that no setup uses."""
+    used = {confined(folder, setup.build) for setup in campaign.setups.values() if setup.build is not None}
+    return [name for name in find_builds(folder) if confined(folder, name) not in used]
+
+
 def keep_file(folder: Path, said: str, data: bytes) -> str:
     """Put a dropped log into pulls/ or a build into builds/, never over another, and return its path in the folder.
 

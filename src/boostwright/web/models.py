@@ -5,6 +5,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from boostwright.errors import Fault
+from boostwright.publish.carry_page import CarryPage
 from boostwright.publish.compare_page import ComparePage
 from boostwright.publish.document import Paper
 from boostwright.publish.explain_page import ExplainPage
@@ -204,6 +205,19 @@ class ExplainView(Model):
 
     result: dict[str, Any]
     page: ExplainPage
+
+
+class CarryAsked(Model):
+    """The gain on the builds of the folder that no setup uses."""
+
+    units: Units | None = None
+
+
+class CarryView(Model):
+    """A carried gain: the JSON of `boostwright carry`, none if no build can be carried to, and what the page adds."""
+
+    result: dict[str, Any] | None
+    page: CarryPage
 
 
 class LimitsAsked(Model):

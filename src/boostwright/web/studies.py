@@ -6,10 +6,11 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final, TypeVar, cast
 
-from boostwright.errors import DataError
+from boostwright.errors import BoostwrightError, DataError
 from boostwright.inference.calibrate import Calibration
 from boostwright.inference.posterior_draws import PosteriorDraws, randomised_maximum_likelihood
 from boostwright.machine.assumptions import fuel_of
+from boostwright.machine.build import build_of
 from boostwright.machine.operating_point import OperatingPoints, Points, ambient_air
 from boostwright.publish.document import Paper
 from boostwright.publish.map_page import map_page
@@ -17,6 +18,9 @@ from boostwright.publish.what_if_page import FUELS, sliders, what_if_page
 from boostwright.records.build_file import BuildFile, read_build_file
 from boostwright.records.campaign import Campaign
 from boostwright.reduction.stages import ReducedPull
+from boostwright.studies.carry import carry, carry_source
+from boostwright.studies.carry_result import CarryResult
+from boostwright.studies.carry_target import CarryTarget, carry_target
 from boostwright.studies.compare import compare_pairs, question_of, reduced_pulls
 from boostwright.studies.compare_result import CompareResult
 from boostwright.studies.explain import explain
@@ -41,7 +45,7 @@ from boostwright.studies.what_if import (
 )
 from boostwright.units import System, parse_unit
 from boostwright.web.campaign_view import inspected
-from boostwright.web.folder import confined, confined_campaign, content_key, files_of
+from boostwright.web.folder import confined, confined_campaign, content_key, files_of, other_builds
 from boostwright.web.models import MapView, WhatIfAsked, WhatIfView
 from boostwright.web.workers import Progress, Tell
 
@@ -62,6 +66,14 @@ class Explanation:
 
     result: ExplainResult
     fitted: Mapping[str, Points]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Carried:
+    """A carried gain, and the builds that it cannot be carried to, each with its reason."""
+
+    result: CarryResult | None
+    refused: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -159,6 +171,30 @@ class Studies:
             return draws
 
         return campaign_limits(campaign, setup, None, sampler)
+
+    def carried(self, tell: Tell) -> Carried:
+        """The gain on every build of the folder that no setup uses; a build that cannot be carried to says why."""
+        campaign = confined_campaign(self.folder)
+        tell(Progress(words=f"Reading {len(campaign.pulls)} pulls", share=0.0))
+        tested = carry_source(campaign)
+        targets: list[CarryTarget] = []
+        refused: list[tuple[str, str]] = []
+        for name in other_builds(self.folder, campaign):
+            try:
+                targets.append(carry_target(tested, build_of(read_build_file(confined(self.folder, name)))))
+            except BoostwrightError as wrong:
+                refused.append((Path(name).stem, str(wrong).replace(f"{self.folder}/", "")))
+        if not targets:
+            return Carried(result=None, refused=tuple(refused))
+
+        def sampler(calibration: Calibration, draw_count: int, generator: Any) -> PosteriorDraws:
+            tell(Progress(words=f"Fitting it {draw_count} times more, to the curves within their errors", share=0.3))
+            draws = randomised_maximum_likelihood(calibration, draw_count, generator)
+            tell(Progress(words="Matching both setups on the other builds", share=0.7))
+            return draws
+
+        tell(Progress(words="Fitting the machine to the curves of both setups", share=0.1))
+        return Carried(result=carry(tested, targets, None, sampler), refused=tuple(refused))
 
     def what_if(self, tell: Tell, asked: WhatIfAsked, fitted: Points | None, units: System) -> str:
         """The build of a setup in another setting, as JSON."""
