@@ -3,7 +3,8 @@
     python -m docs.make_reference          # all pages but json.md: a second
     python -m docs.make_reference --json   # json.md too: runs every example of the help that writes JSON
 
-A test compares the pages with what this script would write, and the keys of json.md where the examples are run.
+A test compares the pages with what this script would write, and the keys of json.md where the examples are run. The
+list of words and the overview of Python change too often to be kept: `mkdocs build` makes them, by the hook below.
 """
 
 import ast
@@ -16,6 +17,8 @@ from collections.abc import Iterable, Iterator
 from enum import Enum
 from pathlib import Path
 from typing import Any, get_args
+
+from mkdocs.structure.files import File
 
 from boostwright.machine import chamber_defaults
 from boostwright.machine.assumptions import ASSUMED_BLEND, RULES, Assumption, Rule, default_assumption
@@ -32,6 +35,7 @@ PAGES = Path(__file__).parent / "reference"
 JSON_PAGE = PAGES / "json.md"
 SOURCE = Path(__file__).parents[1] / "src" / "boostwright"
 NOTE = "*Made from the program by `python -m docs.make_reference`. Do not edit; run it again.*\n"
+BUILT = "*Made from the program when this site is built.*\n"
 ROOMS = {  # from top to bottom; the two doors are described by their commands and by /openapi.json
     "studies": "one question a file; each takes what it needs and returns a frozen result",
     "publish": "results as figures, words, pages and bundles",
@@ -44,16 +48,21 @@ ROOMS = {  # from top to bottom; the two doors are described by their commands a
 
 
 def static_pages() -> dict[Path, str]:
-    """Every page that can be written without running a study, by its path."""
+    """Every committed page that can be written without running a study, by its path."""
     made = {
         "commands.md": commands_page(),
         "campaign-file.md": campaign_page(),
         "build-file.md": build_page(),
-        "words.md": words_page(),
         "assumptions.md": assumptions_page(),
-        "python.md": python_page(),
     }
     return {PAGES / name: text for name, text in made.items()}
+
+
+def on_files(files: Any, config: Any) -> Any:
+    """Give the site the two pages that change with every day's work, made as it is built; mkdocs calls this."""
+    for name, text in (("words.md", words_page()), ("python.md", python_page())):
+        files.append(File.generated(config, f"reference/{name}", content=text))
+    return files
 
 
 def table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
@@ -304,7 +313,11 @@ def _key_of(chamber: Assumption) -> str | None:
 
 def words_page() -> str:
     """Every word with its unit and meaning."""
-    parts = ["# Words\n", NOTE, "One word a thing, in SI and absolute pressures. A public parameter must stand here.\n"]
+    parts = [
+        "# Words\n",
+        BUILT,
+        "One word a thing, in SI and absolute pressures. A public parameter must stand here.\n",
+    ]
     logged = [WORDS[name] for name in LOGGED_QUANTITIES]
     others = sorted((word for word in WORDS.values() if word not in logged), key=lambda word: word.name)
     for title, words in (("What a log may carry", logged), ("All others", others)):
@@ -338,7 +351,7 @@ def python_page() -> str:
     """Public functions and classes by room, each with the first line of its docstring."""
     parts = [
         "# Python\n",
-        NOTE,
+        BUILT,
         "Everything that a command does is a few lines of Python. Inside, all is SI with absolute pressures and\n"
         "turns per second. Types are shipped. Until version 1.0 names may change; the changelog says so. Here is\n"
         "every public function and class with the first line of its documentation; `help()` has parameters, units\n"

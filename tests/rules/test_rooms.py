@@ -1,12 +1,14 @@
 """STYLE section 1: which way imports point."""
 
 import ast
+import re
 
 from tests.rules.source import SOURCE, modules, room
 
 ORDER = ("cli", "web", "publish", "studies", "inference", "machine", "reduction", "records", "physics")
 BASE = ("units", "nomenclature", "errors")
 STRANGERS = {("machine", "reduction"), ("reduction", "machine"), ("web", "cli")}  # the shell opens the page (`serve`)
+PICTURE = SOURCE.parents[1] / "docs" / "images" / "rooms.svg"
 OUTSIDE_PHYSICS = {"pathlib", "os", "io", "time", "datetime", "random", "logging", "polars", "json", "tomlkit", "rich"}
 
 
@@ -46,6 +48,21 @@ def test_the_rule_itself_refuses_an_import_from_above():
     assert not may_import("physics", "records")
     assert not may_import("machine", "reduction")
     assert may_import("studies", "physics")
+
+
+def test_the_picture_of_the_architecture_shows_these_rooms_and_these_imports():
+    """Drawn by `python -m docs.make_pictures rooms.svg`; its words are held to the rule and to the source."""
+    drawn = {
+        name: set(re.findall(r"\w+", said.removeprefix("imports from ").replace("no other room", "")))
+        for name, said in re.findall(r'id="room-(\w+)".*?class="imports"[^>]*>([^<]+)<', PICTURE.read_text(), re.DOTALL)
+    }
+    found = {name: set() for name in ORDER}
+    for path, tree in modules():
+        if (own := room(path)) in found:
+            found[own] |= imported_rooms(tree) & set(ORDER) - {own}
+    assert drawn == found
+    assert all(may_import(own, other) for own, others in drawn.items() for other in others)
+    assert list(drawn) == list(ORDER), "from top to bottom"
 
 
 def test_only_the_doors_import_late():
