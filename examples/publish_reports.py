@@ -54,12 +54,14 @@ def plain_report(name: str) -> Callable[[], Document]:
     return document
 
 
+FAMILY = [f"workboat-family/{path.parent.name}" for path in sorted(EXAMPLES.glob("workboat-family/*/campaign.toml"))]
 DOCUMENTS = {
     "inlet-elbow/report": elbow_report,
     "inlet-elbow/machined-sheet": elbow_sheet,
     "pulley-v6/report": plain_report("pulley-v6"),
     "cooler-methanol/report": plain_report("cooler-methanol"),
     "propane-pump/report": plain_report("propane-pump"),
+    **{f"{name}/report": plain_report(name) for name in FAMILY},
 }
 """What is published of the examples, by its path within examples/reports without ending."""
 

@@ -35,6 +35,11 @@ PUBLISHED = (
     "pulley-v6/report",
     "cooler-methanol/report",
     "propane-pump/report",
+    "workboat-family/big-six/report",
+    "workboat-family/eight/report",
+    "workboat-family/five/report",
+    "workboat-family/four/report",
+    "workboat-family/six/report",
 )
 
 
