@@ -19,6 +19,7 @@ USAGE = """usage: python3 start.py COMMAND [ARGUMENTS]
   types    check types
   bench    run the benchmarks that report ratios
   check    lint, types, tests, benchmarks
+  docs     build the documents into site/, with warnings as errors
   run      any boostwright command: python3 start.py run compare my-campaign
   setup    only make the environment"""
 
@@ -77,6 +78,13 @@ def bench() -> None:
         call(BIN / "python", "-m", f"benchmarks.{script.stem}")
 
 
+def docs() -> None:
+    """The documents as a site; every warning is an error, and nothing is fetched."""
+    os.environ["NO_MKDOCS_2_WARNING"] = "1"  # an advertisement of the theme's makers
+    call(BIN / "python", "-m", "mkdocs", "build", "--strict")
+    print(f"Open {HERE / 'site' / 'index.html'}, or, to search as well: {BIN / 'python'} -m http.server -d site")
+
+
 def main() -> None:
     """Read the command and run it in the project's own environment."""
     if sys.version_info < (3, 11):  # noqa: UP036  (the one file that an older Python may run)
@@ -89,6 +97,7 @@ def main() -> None:
         "lint": lint,
         "types": types,
         "bench": bench,
+        "docs": docs,
         "check": lambda: [job() for job in (lint, types, lambda: test(arguments), bench)],
         "setup": lambda: None,
     }

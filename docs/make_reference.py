@@ -290,7 +290,8 @@ def _figures(assumption: Assumption) -> str:
         symbol = printed_symbol(unit).strip("-")
     figures = [_number(figure, 3) for figure in (value, low, high)]
     said = figures[0] if low == high else f"{figures[0]} ({figures[1]} – {figures[2]})"
-    scaling = "" if assumption.scaling == "none" else f", {assumption.scaling}"
+    said_so = assumption.scaling.removeprefix("none").removeprefix("; ")
+    scaling = f", {said_so}" if said_so else ""
     return f"{said} {symbol}".rstrip() + scaling
 
 
