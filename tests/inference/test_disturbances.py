@@ -19,6 +19,8 @@ from boostwright.inference.disturbances import (
     level_covariance,
     median_disturbances,
     only,
+    priors_at_the_inlet,
+    priors_of_quantity,
     priors_on_linear_scale,
     pull_covariance,
     speed_axis_covariance,
@@ -137,6 +139,30 @@ def test_a_linear_scale_multiplies_the_sizes_and_leaves_lengths_and_the_speed_ax
     assert scaled.soak_sensitivity == pytest.approx(-72.0)
     assert (scaled.shape_length, scaled.ripple_length) == (PRIORS.shape_length, PRIORS.ripple_length)
     assert scaled.speed_axis_sd == PRIORS.speed_axis_sd
+
+
+@pytest.mark.parametrize("quantity", ["torque", "power", "air_mass_flow", "fuel_mass_flow"])
+def test_heat_soak_is_expected_to_act_on_air_as_on_torque(quantity):
+    assert priors_of_quantity(PRIORS, quantity) == PRIORS
+
+
+@pytest.mark.parametrize("quantity", ["rotor_speed", "charge_temperature", "manifold_pressure"])
+def test_no_effect_of_heat_soak_is_expected_where_not_even_its_sign_is_known(quantity):
+    priors = priors_of_quantity(PRIORS, quantity)
+
+    assert priors.soak_sensitivity == 0.0
+    assert priors.soak_sensitivity_sd == pytest.approx(9.85e-4, rel=1e-3)  # 0.09 % and 0.04 % a kelvin, squares added
+    assert replace(priors, soak_sensitivity=-0.0009, soak_sensitivity_sd=0.0004) == PRIORS
+
+
+def test_inlet_pressure_scatters_by_its_sensor_and_twice_as_much_as_the_flow():
+    slight, deep, closed = (priors_at_the_inlet(PRIORS, share) for share in (0.0, 0.25, 2.0))
+
+    assert (slight.pull_level_sd.median, slight.pull_level_sd.log_sd) == (pytest.approx(0.22 * 0.006), 0.5)
+    assert deep.noise_sd.median == pytest.approx(np.hypot(0.22, 0.5) * 0.003)
+    assert closed == PRIORS  # never more than torque's
+    kept = ("session_sd", "speed_axis_sd", "shape_length", "soak_sensitivity_sd")
+    assert [getattr(deep, name) for name in kept] == [getattr(PRIORS, name) for name in kept]
 
 
 def test_the_prior_density_is_that_of_scipys_lognormal():

@@ -56,6 +56,26 @@ def test_a_temperature_is_compared_by_difference():
     assert result.as_json()["curve"]["baseline"][0] == pytest.approx(320.2 - 273.15, abs=1.0)
 
 
+def test_a_hotter_soak_before_the_candidate_does_not_by_itself_warm_its_charge():
+    soaks = {"cast": 6.0, "machined": 12.0}  # the effect expected of torque would read as +1.7 K
+    pulls = [replace(pull, soak=soaks[pull.setup]) for pull in campaign("ABBA")]
+    average = compare_setups(pulls, replace(QUESTION, quantity="charge_temperature")).average
+    assert abs(average.value) < 0.3  # what noise leaves
+    assert average.lower < -1.5  # but an effect of either sign may hide in it
+    assert average.upper > 1.5
+
+
+def test_inlet_pressure_is_known_better_than_torque_where_the_barometer_is():
+    pulls = [
+        replace(pull, values={**pull.values, "blower_inlet_pressure": 97e3 + 0.01 * pull.values["manifold_pressure"]})
+        for pull in campaign("ABBA")
+    ]
+    question = replace(QUESTION, quantity="blower_inlet_pressure")
+    known = compare_setups(pulls, question).average
+    unknown = compare_setups([replace(pull, weather=None) for pull in pulls], question).average
+    assert known.relative_half_width < 0.4 * unknown.relative_half_width
+
+
 def test_same_pulls_give_the_same_bytes():
     first, second = (json.dumps(compare_setups(campaign("ABBA", 0.02), QUESTION).as_json()) for _ in range(2))
     assert first == second

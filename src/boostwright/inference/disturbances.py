@@ -31,6 +31,17 @@ FITTED = (
 _LENGTHS = ("shape_length", "ripple_length")
 _DIMENSIONLESS = ("speed_axis_sd",)  # a relative error of speed, whatever the compared quantity
 _RPM = 1 / 60
+_SOAKED_QUANTITIES = frozenset({"torque", "power", "air_mass_flow", "fuel_mass_flow"})
+_INLET_SENSOR_SHARE = 0.22  # 0.1 kPa in 95 where the level of torque has 0.47 %: assumed, as those are
+_SMALLER_AT_THE_INLET = (
+    "pull_level_sd",
+    "shape_sd",
+    "ripple_sd",
+    "noise_sd",
+    "installation_sd",
+    "random_drift",
+    "linear_drift_sd",
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,6 +145,29 @@ class RunOrder:
                 raise ValueError(f"{name} has shape {value.shape}, is_candidate {pulls}: give one entry a pull to each")
             if value is not None and not np.all(np.isfinite(value)):
                 raise ValueError(f"{name} holds a value that is not a number: leave the pull out, or soak altogether")
+
+
+def priors_of_quantity(priors: DisturbancePriors, quantity: str) -> DisturbancePriors:
+    """Priors that are meant of torque, as they hold of the logarithm of another compared quantity.
+
+    Heat soak takes charge from the engine, so air, fuel, torque and power share its expected effect. Of anything else
+    not even its sign is known: nothing is expected, and the spread holds an effect as large as that on torque.
+    """
+    if quantity in _SOAKED_QUANTITIES:
+        return priors
+    unknown_sd = float(np.hypot(priors.soak_sensitivity, priors.soak_sensitivity_sd))
+    return replace(priors, soak_sensitivity=0.0, soak_sensitivity_sd=unknown_sd)
+
+
+def priors_at_the_inlet(priors: DisturbancePriors, depression_share: float) -> DisturbancePriors:
+    """The same for the pressure at the blower inlet, in which pulls agree better than in torque.
+
+    `depression_share` is the greatest depression over the pressure left. Air flow scatters as torque does, and the
+    depression twice as much, with its square; the sensor's own part comes on top. Between days the pressure changes
+    with the barometer, so that spread stays.
+    """
+    share = min(float(np.hypot(_INLET_SENSOR_SHARE, 2.0 * depression_share)), 1.0)
+    return replace(priors, **{name: _scaled(getattr(priors, name), share) for name in _SMALLER_AT_THE_INLET})
 
 
 def priors_on_linear_scale(priors: DisturbancePriors, level: float) -> DisturbancePriors:

@@ -12,6 +12,8 @@ from boostwright.inference.disturbances import (
     Floats,
     Repeatability,
     RunOrder,
+    priors_at_the_inlet,
+    priors_of_quantity,
     priors_on_linear_scale,
 )
 from boostwright.inference.fault_screen import ScreenedPull, screen_pulls
@@ -261,7 +263,10 @@ def _values(pulls: Sequence[ReducedPull], question: Question) -> Floats:
 
 def gain_posterior(pulls: Sequence[ReducedPull], question: Question) -> GainPosterior:
     """Fit the gain curve: of the logarithm for what is compared by ratio, else of the value itself."""
-    values, priors = _values(pulls, question), DisturbancePriors(repeatability=question.archive.repeatability)
+    values = _values(pulls, question)
+    priors = priors_of_quantity(DisturbancePriors(repeatability=question.archive.repeatability), question.channel)
+    if question.channel == "blower_inlet_pressure" and all(pull.weather is not None for pull in pulls):
+        priors = priors_at_the_inlet(priors, _depression_share(values, _surroundings(pulls)))
     if question.channel in RELATIVE:
         values = np.log(values)
     else:
@@ -273,6 +278,13 @@ def gain_posterior(pulls: Sequence[ReducedPull], question: Question) -> GainPost
         order=run_order(pulls, question),
     )
     return fit_gain_curve(data, priors, np.random.default_rng(_SEED))
+
+
+def _depression_share(inlet_pressures: Floats, barometer: float) -> float:
+    """Greatest mean depression of any bin over the pressure left there; pressures (pulls, bins)."""
+    filled = np.isfinite(inlet_pressures).any(axis=0)
+    mean = np.nanmean(inlet_pressures[:, filled], axis=0)
+    return float(np.max(np.maximum(barometer - mean, 0.0) / mean))
 
 
 def run_order(pulls: Sequence[ReducedPull], question: Question) -> RunOrder:
