@@ -224,12 +224,11 @@ def _page_curve(curve: WhatIfCurve, speed: NDArray[np.float64], readings: NDArra
         difference_lower=json_list(factor * curve.difference_lower),
         difference_upper=json_list(factor * curve.difference_upper),
         readings=[_said(middle, low, high, unit) for middle, low, high in asked],
-        tested_readings=[_said(middle, low, high, unit) for middle, low, high in tested],
+        tested_readings=[_said_again(middle, low, high, unit) for middle, low, high in tested],
         differences=[_difference(low, high, unit) for low, high in differences],
     )
 
 
-@lru_cache(maxsize=4096)  # a third of the words are those as tested, the same in every answer to a slider
 def _said(value: float, low: float, high: float, unit: str) -> str:
     """A value with both ends of its range, which is seldom even: `504 N·m (412–557)`."""
     if not math.isfinite(value + low + high):
@@ -237,6 +236,9 @@ def _said(value: float, low: float, high: float, unit: str) -> str:
     decimals = decimals_for((high - low) / 2.0)
     shown, first, last = (number(size, decimals) for size in (value, low, high))
     return f"{shown}{NO_BREAK}{unit} ({first}–{last})"
+
+
+_said_again = lru_cache(maxsize=4096)(_said)  # as tested the words are the same in every answer to a slider
 
 
 def _difference(low: float, high: float, unit: str) -> str:

@@ -5,18 +5,19 @@ import math
 NO_BREAK = "\u00a0"
 THIN = "\u202f"
 MINUS = "\u2212"
+_NOTHING = f"0.{THIN}infa"  # of a number that rounds to zero or is none; a page says thousands of them at once
 
 
 def number(value: float, decimals: int = 0) -> str:
     """A number with a true minus sign and thin spaces between thousands; negative zero is zero."""
     text = f"{abs(value):,.{decimals}f}".replace(",", THIN)
-    return f"{MINUS}{text}" if value < 0 and any(digit in text for digit in "123456789") else text
+    return f"{MINUS}{text}" if value < 0 and text.strip(_NOTHING) else text
 
 
 def signed(value: float, decimals: int = 0) -> str:
     """A difference: always with its sign, unless it rounds to zero."""
     text = number(value, decimals)
-    return f"+{text}" if value > 0 and any(digit in text for digit in "123456789") else text
+    return f"+{text}" if value > 0 and text.strip(_NOTHING) else text
 
 
 def decimals_for(half_width: float) -> int:
