@@ -10,12 +10,9 @@ from hypothesis import strategies as st
 from boostwright.inference.disturbances import DisturbancePriors
 from boostwright.inference.gain_curve import GainPosterior, fit_gain_curve
 from boostwright.inference.gain_summary import (
-    bounds,
     crossovers,
-    largest_gain,
     pairwise_confidence,
     range_average,
-    relative_gain,
     shape_band,
     shown_ranges,
     simultaneous_band,
@@ -76,20 +73,6 @@ def test_weights_of_any_size_only_matter_by_their_ratio(known):
     assert range_average(posterior, 7 * weights, 0.95) == range_average(posterior, weights, 0.95)
 
 
-def test_the_largest_gain_lies_between_the_highest_edges_of_the_band(known):
-    band = simultaneous_band(known(np.where(np.arange(BINS) == 4, 0.03, 0.0)), 0.95)
-    largest = largest_gain(band)
-    assert (largest.estimate, largest.lower, largest.upper) == (band.estimate[4], band.lower[4], band.upper[4])
-
-
-def test_bounds_speak_of_any_speed_and_are_never_negative(known):
-    band = simultaneous_band(known(np.linspace(0.01, 0.02, BINS)), 0.95)
-    both = bounds(simultaneous_band(known(np.linspace(-0.01, 0.02, BINS)), 0.95))
-    assert bounds(band).largest_gain == pytest.approx(band.upper[-1])
-    assert bounds(band).largest_loss == 0.0
-    assert both.largest_loss == pytest.approx(0.01 + 0.001 * 2.86, abs=1e-4)  # 2.86: sup of 12 normals
-
-
 def test_ranges_are_shown_where_the_whole_band_leaves_zero(known):
     posterior = known(np.array([-9, -9, -9, 0, 0, 9, 9, 0, 9, 9, 9, 9]) * 1e-3)
     speed = posterior.engine_speed
@@ -146,11 +129,6 @@ def test_with_one_pull_each_the_shape_is_known_better_than_the_gain():
     even = np.ones(data.engine_speed.size)
     gain, shape = simultaneous_band(posterior, 0.95), shape_band(posterior, even, 0.95)
     assert (shape.upper - shape.lower).mean() < 0.8 * (gain.upper - gain.lower).mean()
-
-
-def test_relative_gain_is_that_of_the_quantity():
-    assert relative_gain(np.log(412.0) - np.log(400.0)) == pytest.approx(0.03)
-    assert relative_gain(0.0) == 0.0
 
 
 @given(st.integers(2, 7), st.floats(0.8, 0.99))

@@ -1,8 +1,4 @@
-"""What may be said of a gain curve: its band, its average, its largest value, where it changes sign.
-
-All of it is on the scale that was fitted. For a quantity compared by its logarithm, `relative_gain` turns a gain into a
-fraction of the baseline.
-"""
+"""What may be said of a gain curve: its band, its average, where it changes sign; all on the scale that was fitted."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -60,25 +56,12 @@ class Crossover:
     sign_after: int
 
 
-@dataclass(frozen=True, kw_only=True)
-class Bounds:
-    """No gain larger than `largest_gain` and no loss larger than `largest_loss` at any speed; never below zero."""
-
-    largest_gain: float
-    largest_loss: float
-
-
 def normalised_weights(posterior: GainPosterior, weights: Floats) -> Floats:
     """Weights of the bins, scaled to sum to one."""
     bins = posterior.engine_speed.size
     if weights.shape != (bins,) or not np.all(weights >= 0) or not np.sum(weights) > 0:
         raise ValueError(f"weights {weights} must be {bins} numbers, one a bin, none negative and not all zero")
     return weights / weights.sum()
-
-
-def relative_gain(gain: Floats | float) -> Floats:
-    """Candidate over baseline minus one, from the difference of their logarithms; times 100 it is a percentage."""
-    return np.expm1(np.asarray(gain, dtype=np.float64))
 
 
 def pairwise_confidence(confidence: float, setup_count: int) -> float:
@@ -125,25 +108,6 @@ def range_average(posterior: GainPosterior, weights: Floats, confidence: float) 
     w = normalised_weights(posterior, weights)
     lower, upper = _central(posterior.gain_draws @ w, confidence)
     return Interval(estimate=float(posterior.gain @ w), lower=lower, upper=upper, confidence=confidence)
-
-
-def largest_gain(band: GainBand) -> Interval:
-    """The largest gain at any speed.
-
-    The interval follows from the band and so holds whatever speed looks best in these pulls. The highest point of the
-    estimate alone is too high: at no gain at all it averaged +1.1 % with two pulls of each setup.
-    """
-    return Interval(
-        estimate=float(band.estimate.max()),
-        lower=float(band.lower.max()),
-        upper=float(band.upper.max()),
-        confidence=band.confidence,
-    )
-
-
-def bounds(band: GainBand) -> Bounds:
-    """The largest gain and the largest loss that the band leaves possible at any speed."""
-    return Bounds(largest_gain=max(float(band.upper.max()), 0.0), largest_loss=max(-float(band.lower.min()), 0.0))
 
 
 def shown_ranges(band: GainBand) -> tuple[ShownRange, ...]:
