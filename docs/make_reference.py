@@ -66,11 +66,16 @@ def on_files(files: Any, config: Any) -> Any:
 
 
 def table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
-    """A Markdown table; an upright line in a cell is kept from ending it."""
+    """A Markdown table; an upright line in a cell is kept from ending it, and a star from slanting it."""
     lines = ["| " + " | ".join(head) + " |"]
     lines.append("|" + "---|" * (lines[0].count("|") - 1))
-    lines += ["| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |" for row in rows]
+    lines += ["| " + " | ".join(_cell(cell) for cell in row) + " |" for row in rows]
     return "\n".join(lines) + "\n"
+
+
+def _cell(text: str) -> str:
+    plain = text.replace("|", "\\|")
+    return plain if "`" in plain or "**" in plain else plain.replace("*", "\\*")
 
 
 def commands_page() -> str:
