@@ -22,7 +22,7 @@ from boostwright.publish.identity import Identity
 from boostwright.records.campaign import read_campaign
 from boostwright.records.examples import example_folder
 from boostwright.studies.compare import reduced_pulls
-from boostwright.studies.explain_words import answer
+from boostwright.studies.explain_words import answer, headline
 from tests.publish import results
 from tests.publish.test_explain_figures import explained
 from tests.studies.test_explain import BASIC
@@ -66,8 +66,26 @@ def test_a_pressure_that_a_valve_holds_is_printed_no_finer_than_a_valve_holds(re
     assert pressure.name == "manifold_pressure"
     assert next(numbers(row.cells[2]) for row in table.rows if row.head == "manifold pressure") == (150.0, 0.015)
     none = replace(result.pressure_gain, mean=-4e-7, mean_lower=-6e-7, mean_upper=-2e-7)
-    said = answer(result.air_gain, none, result.air_minus_pressure, result.causes)
+    said = answer(result.air_gain, none, result.air_minus_pressure, result.causes, result.measured_gain)
     assert "absolute manifold pressure 0.000\u00a0±\u00a00.010\u00a0%" in said
+    less_air = replace(result.air_gain, mean=0.0, mean_lower=-0.01, mean_upper=0.01)
+    said = answer(less_air, none, less_air, result.causes, result.measured_gain)
+    assert said.startswith("Neither more air nor more pressure is shown")  # four parts in ten million are no pressure
+
+
+def test_a_cause_is_not_shown_without_saying_that_power_as_a_whole_is_not(result):
+    gain = replace(result.measured_gain.relative_gain, mean=0.002, mean_lower=-0.013, mean_upper=0.017)
+    unshown = replace(result.measured_gain, relative_gain=gain)
+    cause = replace(
+        result.causes[0], relative_gain=replace(gain, mean=0.003, mean_lower=0.001, mean_upper=0.005), name="inlet"
+    )
+    bands = result.air_gain, result.pressure_gain, result.air_minus_pressure
+    whole = "No change of power as a whole is shown: +0.2\u00a0±\u00a01.5\u00a0%."
+
+    assert answer(*bands, (cause,), unshown).endswith(f"Shown in power: inlet +0.3\u00a0±\u00a00.2\u00a0%. {whole}")
+    assert headline(*bands, (cause,), unshown).endswith(", though no change of power as a whole is.")
+    assert whole not in answer(*bands, (), unshown)  # there is no cause that would claim one
+    assert "as a whole" not in answer(*bands, (cause,), result.measured_gain)
 
 
 def test_the_report_is_valid_html_and_names_nothing_twice(page):

@@ -107,7 +107,7 @@ def _explained_draws(data: CalibrationData, sampler: Sampler) -> ExplainedDraws:
 
 def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> ExplainResult:
     data = explained.calibration.predictor.data
-    causes = _cause_terms(explained)
+    causes, measured = _cause_terms(explained), _measured_term(explained)
     paths = gain_paths(explained.baseline.states, explained.candidate.states)
     air, pressure = _band(paths.air_mass_flow), _band(paths.manifold_pressure)
     difference = _band(paths.air_mass_flow - paths.manifold_pressure)
@@ -120,7 +120,7 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
         candidate=candidate,
         confidence=CONFIDENCE,
         engine_speed=data.engine_speed,
-        measured_gain=_measured_term(explained),
+        measured_gain=measured,
         causes=causes,
         interaction=_term("interaction", (), explained.shares.interaction, explained),
         together=_term(
@@ -137,8 +137,8 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
         sharper_channels=sharper,
         weather_factors=weather_factors(explained.baseline.points, CONFIDENCE, data.form),
         fit=account,
-        sentence=answer(air, pressure, difference, causes),
-        headline=headline(air, pressure, difference, causes),
+        sentence=answer(air, pressure, difference, causes, measured),
+        headline=headline(air, pressure, difference, causes, measured),
         fit_sentence=fit_sentence(channels, account),
         parameter_sentence=parameter_sentence(parameters),
         channel_sentence=channel_sentence(sharper),

@@ -14,23 +14,42 @@ FINEST_PERCENT = 0.01  # a pressure that a valve holds comes out of the chain wi
 LARGEST_MISFIT = 2.0  # whitened misfit a datum; synthetic campaigns of another engine stay below 1.9 in 95 of 100 cases
 
 
-def answer(air_gain: Band, pressure_gain: Band, air_minus_pressure: Band, causes: tuple[CauseTerm, ...]) -> str:
+def answer(
+    air_gain: Band,
+    pressure_gain: Band,
+    air_minus_pressure: Band,
+    causes: tuple[CauseTerm, ...],
+    measured_gain: CauseTerm,
+) -> str:
     """The answer to "more air, or only more pressure?", with its numbers, and the causes that are shown."""
     head = _more_air_or_pressure(air_gain, pressure_gain, air_minus_pressure)
     figures = (
         f"air mass flow {_percent(air_gain)}, absolute manifold pressure {_percent(pressure_gain)}, "
         f"air beyond pressure {_percent(air_minus_pressure)}"
     )
-    shown = [f"{term.name} {_percent(term.relative_gain)}" for term in causes if term.relative_gain.is_shown]
+    shown = _shown(causes)
     because = f"Shown in power: {joined(shown)}." if shown else "No single cause is shown in power."
-    return f"{head}: {figures}. {because}"
+    measured = measured_gain.relative_gain
+    whole = "" if measured.is_shown or not shown else f" No change of power as a whole is shown: {_percent(measured)}."
+    return f"{head}: {figures}. {because}{whole}"
 
 
-def headline(air_gain: Band, pressure_gain: Band, air_minus_pressure: Band, causes: tuple[CauseTerm, ...]) -> str:
+def headline(
+    air_gain: Band,
+    pressure_gain: Band,
+    air_minus_pressure: Band,
+    causes: tuple[CauseTerm, ...],
+    measured_gain: CauseTerm,
+) -> str:
     """The answer and the causes that are shown, short enough to stand over a figure."""
-    shown = [f"{term.name} {_percent(term.relative_gain)}" for term in causes if term.relative_gain.is_shown]
+    shown = _shown(causes)
     because = f"in power, {joined(shown)}" if shown else "no single cause is shown in power"
-    return f"{_more_air_or_pressure(air_gain, pressure_gain, air_minus_pressure)}: {because}."
+    whole = "" if measured_gain.relative_gain.is_shown or not shown else ", though no change of power as a whole is"
+    return f"{_more_air_or_pressure(air_gain, pressure_gain, air_minus_pressure)}: {because}{whole}."
+
+
+def _shown(causes: tuple[CauseTerm, ...]) -> list[str]:
+    return [f"{term.name} {_percent(term.relative_gain)}" for term in causes if term.relative_gain.is_shown]
 
 
 def fit_sentence(channels: tuple[FittedChannel, ...], fit: FitAccount) -> str:
@@ -92,7 +111,9 @@ def _more_air_or_pressure(air: Band, pressure: Band, difference: Band) -> str:
 
 
 def _sign(of: Band) -> int:
-    return 1 if of.mean_lower > 0 else -1 if of.mean_upper < 0 else 0
+    finest = FINEST_PERCENT / 100
+    lower, upper = min(of.mean_lower, of.mean - finest), max(of.mean_upper, of.mean + finest)
+    return 1 if lower > 0 else -1 if upper < 0 else 0
 
 
 def _percent(of: Band) -> str:
