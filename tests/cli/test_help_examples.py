@@ -49,7 +49,7 @@ def test_serve_as_printed_answers_until_it_is_ended(tmp_path):
         assert b"<html" in _page(f"http://127.0.0.1:{port}/")
     finally:
         server.terminate()
-        server.communicate(timeout=20)
+        server.communicate(timeout=90)  # it waits for its processes, which may still be warming up
 
 
 def _page(address: str, patience: float = 30.0) -> bytes:
