@@ -1,9 +1,10 @@
-"""Fuzz every reader: `python -m benchmarks.fuzz run [READER ...] --inputs 100000 --minutes 4`, then `... report`.
+"""Fuzz every reader: `python -m benchmarks.fuzz run [READER ...] --inputs 100000 --minutes 4`.
 
 Each input is read in this process, under guard: a result or a refusal in words is sound; any other exception, more than
 two seconds of work, or 500 MB more memory is a find. A reader that kills the process is a find as well: the process
-is watched by its parent, which starts it again. With atheris installed (it is no part of the lock file) the inputs are
-chosen by the branches of our own readers that they reach; without it they are bred from a pool of parents by chance.
+is watched by its parent, which starts it again. With atheris installed (it is no part of the lock file) the first fifth
+of the inputs is chosen by the branches of our own readers that it reaches, and what reached a new one is among the
+parents of the others; without it all of them are bred from the first parents by chance.
 """
 
 import argparse
@@ -12,6 +13,7 @@ import hashlib
 import json
 import os
 import random
+import re
 import resource
 import shutil
 import signal
@@ -21,13 +23,14 @@ import tempfile
 import time
 import traceback
 from pathlib import Path
+from typing import Any
 
 HERE = Path(__file__).resolve().parents[1]
-DOCUMENT = HERE / "docs" / "fuzzing.md"
-RECORD = HERE / "benchmarks" / "fuzz_record.json"
 LONGEST, MOST_MEMORY = 2.0, 500  # s, MB
 LARGEST = 64 << 10  # bytes of an input
-POOL = 400  # parents that are kept without atheris
+POOL = 400  # parents that are kept
+MOST_DEATHS = 500
+SUMMED = ("inputs", "read", "refused", "finds", "deaths", "seconds")
 
 
 class Hang(BaseException):
@@ -111,20 +114,22 @@ def work(name: str, inputs: int, seconds: float, seed: int, folder: Path, *, wit
     if with_atheris:
         _with_atheris(name, inputs, seconds, seed, finds, corpus)
     else:
-        _by_chance(name, inputs, seconds, seed, finds)
+        _by_chance(name, inputs, seconds, seed, finds, corpus)
 
 
-def _record(guard: Guard, folder: Path, start: float, extra: dict[str, object]) -> None:
-    said = {**guard.counts, "seconds": round(time.monotonic() - start, 1), "slowest": round(guard.slowest, 3), **extra}
+def _record(guard: Guard, folder: Path, start: float) -> None:
+    said = {**guard.counts, "seconds": round(time.monotonic() - start, 1), "slowest": round(guard.slowest, 3)}
     (folder / "counts.json").write_text(json.dumps(said))
 
 
-def _by_chance(name: str, inputs: int, seconds: float, seed: int, finds: Path) -> None:
+def _by_chance(name: str, inputs: int, seconds: float, seed: int, finds: Path, corpus: Path) -> None:
     from benchmarks.fuzz_readers import bred
 
     guard, chance, start = Guard(name, finds), random.Random(seed), time.monotonic()
     parents = list(guard.reader.parents())
     firsts = len(parents)
+    reached = [path.read_bytes() for path in sorted(corpus.iterdir())]
+    parents += chance.sample(reached, min(POOL - firsts, len(reached)))
     while guard.counts["inputs"] < inputs and time.monotonic() - start < seconds:
         data = bred(chance.choice(parents), parents, guard.reader, chance)[:LARGEST]
         if guard.read(data) and chance.random() < 0.05:  # what is still read is the parent of stranger things
@@ -132,8 +137,8 @@ def _by_chance(name: str, inputs: int, seconds: float, seed: int, finds: Path) -
             if len(parents) > POOL:
                 del parents[chance.randrange(firsts, len(parents))]
         if guard.counts["inputs"] % 500 == 0:
-            _record(guard, finds.parent, start, {"chosen by": "chance"})
-    _record(guard, finds.parent, start, {"chosen by": "chance"})
+            _record(guard, finds.parent, start)
+    _record(guard, finds.parent, start)
     guard.close()
 
 
@@ -150,9 +155,9 @@ def _with_atheris(name: str, inputs: int, seconds: float, seed: int, finds: Path
     def one(data: bytes) -> None:
         guard.read(data)
         if guard.counts["inputs"] % 500 == 0:
-            _record(guard, finds.parent, start, {"chosen by": "atheris"})
+            _record(guard, finds.parent, start)
         if guard.counts["inputs"] >= inputs or time.monotonic() - start > seconds:
-            _record(guard, finds.parent, start, {"chosen by": "atheris"})
+            _record(guard, finds.parent, start)
             guard.close()
             os._exit(0)
 
@@ -162,7 +167,14 @@ def _with_atheris(name: str, inputs: int, seconds: float, seed: int, finds: Path
             return atheris.Mutate(data, len(data))[:most]
         return bred(data, parents, guard.reader, chance)[:most]
 
-    options = [f"-seed={seed}", f"-max_len={LARGEST}", "-timeout=120", "-rss_limit_mb=0", "-print_final_stats=1"]
+    options = [
+        f"-seed={seed}",
+        f"-artifact_prefix={finds.parent}/",
+        f"-max_len={LARGEST}",
+        "-timeout=120",
+        "-rss_limit_mb=0",
+        "-print_final_stats=1",
+    ]
     atheris.Setup([name, str(corpus), *options], one, custom_mutator=mutated)
     atheris.Fuzz()
 
@@ -178,40 +190,54 @@ def run(names: list[str], inputs: int, minutes: float, seed: int, folder: Path) 
     for name in names:
         own = folder / name.replace(" ", "-")
         shutil.rmtree(own, ignore_errors=True)
-        totals = _watched(name, inputs, 60 * minutes, seed, own, with_atheris=with_atheris)
+        parts: list[dict[str, Any]] = []
+        if with_atheris:
+            parts.append(_watched(name, inputs // 5, 12 * minutes, seed, own, with_atheris=True))
+        done = sum(part["inputs"] for part in parts)
+        left = 60 * minutes - sum(part["seconds"] for part in parts)
+        parts.append(_watched(name, inputs - done, left, seed + 100, own, with_atheris=False))
+        totals: dict[str, Any] = {key: sum(part[key] for part in parts) for key in SUMMED}
+        totals |= {
+            "by branches": parts[0]["inputs"] if with_atheris else 0,
+            "branches": _branches(own / "log.txt"),
+            "slowest": max(part["slowest"] for part in parts),
+            "kinds of find": len(list((own / "finds").glob("*.input"))),
+        }
+        (own / "totals.json").write_text(json.dumps(totals))
         print(name, json.dumps(totals), flush=True)
 
 
-def _watched(name: str, inputs: int, seconds: float, seed: int, own: Path, *, with_atheris: bool) -> dict[str, object]:
-    totals: dict[str, object] = {"inputs": 0, "read": 0, "refused": 0, "finds": 0, "seconds": 0.0, "slowest": 0.0}
-    deaths = 0
-    while totals["inputs"] < inputs and totals["seconds"] < seconds and deaths < 50:
+def _watched(name: str, inputs: int, seconds: float, seed: int, own: Path, *, with_atheris: bool) -> dict[str, Any]:
+    totals: dict[str, Any] = {**dict.fromkeys(SUMMED, 0), "slowest": 0.0}
+    while totals["inputs"] < inputs and totals["seconds"] < seconds and totals["deaths"] < MOST_DEATHS:
         (own / "counts.json").unlink(missing_ok=True)
         own.mkdir(parents=True, exist_ok=True)
-        left = [name, str(inputs - totals["inputs"]), str(seconds - totals["seconds"]), str(seed + deaths), str(own)]
+        left = [
+            name,
+            str(inputs - totals["inputs"]),
+            str(seconds - totals["seconds"]),
+            str(seed + totals["deaths"]),
+            str(own),
+        ]
         with (own / "log.txt").open("ab") as log:
             command = [sys.executable, "-m", "benchmarks.fuzz", "work", *left, *(["--atheris"] if with_atheris else [])]
             status = subprocess.run(command, cwd=HERE, stdout=log, stderr=log, check=False).returncode
         counts = json.loads((own / "counts.json").read_text()) if (own / "counts.json").exists() else {"seconds": 1.0}
-        for key, value in counts.items():
-            totals[key] = value if isinstance(value, str) else totals.get(key, 0) + value
+        for key in SUMMED:
+            totals[key] += counts.get(key, 0)
+        totals["slowest"] = max(totals["slowest"], counts.get("slowest", 0.0))
         if status == 0:
             break
-        deaths += 1
+        totals["deaths"] += 1
         last = own / "finds" / "last-input"
         if last.exists():
             data = last.read_bytes()
             (own / "finds" / f"death-{hashlib.sha256(data).hexdigest()[:10]}.input").write_bytes(data)
-    kept = len(list((own / "finds").glob("*.input")))
-    totals |= {"deaths": deaths, "kinds of find": kept, "branches": _branches(own / "log.txt")}
-    (own / "totals.json").write_text(json.dumps(totals))
     return totals
 
 
 def _branches(log: Path) -> int:
     """Edges of our own readers that were reached, as atheris printed them last."""
-    import re
-
     return max((int(found) for found in re.findall(r"cov: (\d+)", log.read_text(errors="replace"))), default=0)
 
 

@@ -56,7 +56,7 @@ from boostwright.studies.vary_request import goal_from_text, search_from_text, v
 from boostwright.units import UnitError, find_unit, parse_quantity, parse_unit
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
-_DIMENSIONS = (*{key.holds for key in KEYS} - {WORD, CURVE, SWITCH, COUNT}, "time", "fraction", "speed")
+_DIMENSIONS = (*sorted({key.holds for key in KEYS} - {WORD, CURVE, SWITCH, COUNT}), "time", "fraction", "speed")
 _ODD_NUMBERS = b"0 -1 1e308 -1e308 1e-320 1e999 nan inf -inf 99999999999999999999 0x10 1_000 1,5 1.234.567,8 2e".split()
 _ODD_BYTES = (b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\r", b"\r\n", b'"', b"'", b"\x1b[2J", b"\x1f", "\u202e".encode())
 
@@ -169,8 +169,8 @@ def _each(*asked: Callable[[], object]) -> list[object]:
 
 def _units(data: bytes, _folder: Path) -> object:
     text = _typed(data)
+    find_unit(text)
     return _each(
-        lambda: find_unit(text),
         lambda: parse_unit(text),
         lambda: parse_rule("A", text),
         *(lambda dimension=dimension: parse_quantity(text, dimension=dimension) for dimension in _DIMENSIONS),
@@ -229,7 +229,7 @@ _DESCRIBED = PullDescription(
 )
 
 
-def _top(path: Path, rows: int = 30) -> bytes:
+def _top(path: Path, rows: int = 14) -> bytes:
     return b"".join(path.read_bytes().splitlines(keepends=True)[:rows])
 
 

@@ -40,7 +40,8 @@ class Unit:
 
     def to_si(self, values: ArrayLike) -> NDArray[np.float64]:
         """Return the values in SI; a gauge pressure stays gauge."""
-        return np.asarray(values, dtype=np.float64) * self.scale + self.offset
+        with np.errstate(over="ignore"):  # whoever asked refuses what is infinite
+            return np.asarray(values, dtype=np.float64) * self.scale + self.offset
 
     def from_si(self, values: ArrayLike) -> NDArray[np.float64]:
         """Return values in SI as numbers of this unit."""
@@ -411,7 +412,10 @@ def parse_quantity(text: str | float, *, dimension: str) -> float:
     number, spelling = parts[1], parts[2]
     if re.match(r",\d", spelling):
         raise UnitError(f'"{text}"', "has a comma in its number", "write a point for the decimals")
-    return float(suitable_unit(spelling, number, dimension).to_si(float(number)))
+    value = float(suitable_unit(spelling, number, dimension).to_si(float(number)))
+    if not math.isfinite(value):
+        raise UnitError(f'"{text}"', "is larger than any number that we can hold", "correct it")
+    return value
 
 
 def suitable_unit(spelling: str, number: str, dimension: str) -> Unit:

@@ -8,5 +8,7 @@ def main() -> None:
     # Our matrices are small: more threads in the linear algebra cost three times the time and change the last digit.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from boostwright.cli.app import run
+    from boostwright.cli.spelling import spell_what_is_lacking
 
+    spell_what_is_lacking()
     run()

@@ -24,7 +24,8 @@ def write_json(result: dict[str, Any], target: str) -> None:
 
     text = json_text(result)
     if target == "-":
-        sys.stdout.write(text)
+        sys.stdout.flush()
+        sys.stdout.buffer.write(text.encode("utf-8"))  # JSON is UTF-8, whatever the terminal is
     else:
         write_atomically(Path(target), text.encode("utf-8"))
 

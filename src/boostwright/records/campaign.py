@@ -1,5 +1,6 @@
 """The campaign folder: a question, its setups and its pulls, as `campaign.toml` says them."""
 
+import os
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -195,7 +196,7 @@ def _setup(table: TomlTable, name: str, folder: Path) -> Setup:
     table.finish()
     if build is not None and not _lies_inside(build):
         table.refuse("build", "lies outside the campaign folder", "copy it into builds/")
-    elif build is not None and not (folder / build).is_file():
+    elif build is not None and not os.path.isfile(folder / build):  # a name too long for the system is not there either
         table.refuse("build", "is not there", "check the name; comparing needs no build, so you may leave it out")
     return Setup(name=name, build=build)
 

@@ -88,11 +88,11 @@ def open_table(path: Path) -> Table:
     if opener is None:
         remedy = f"give one of {' '.join(LOG_SUFFIXES)}"
         raise FileError([Fault(problem=f'is no kind of log that we read, "{path.suffix}"', remedy=remedy)])
-    if not path.is_file():
-        raise FileError([Fault(problem="is not there", remedy="check the name and the folder")])
-    if not path.stat().st_size:
-        raise FileError([Fault(problem="is empty", remedy="check that the logger has saved the pull")])
     try:
+        if not path.is_file():
+            raise FileError([Fault(problem="is not there", remedy="check the name and the folder")])
+        if not path.stat().st_size:
+            raise FileError([Fault(problem="is empty", remedy="check that the logger has saved the pull")])
         if opener is not open_text and grows_too_far(path.read_bytes()):
             problem = "says that it unpacks to far more than any log holds"
             raise FileError([Fault(problem=problem, remedy="export the pull again, with the channels that matter")])
@@ -121,7 +121,7 @@ def _impossible(column: Column, cells: Cells) -> list[Fault]:
     absolute = column.unit.reference != "gauge"
     low, high = _POSSIBLE.get(WORDS[column.quantity].unit, (-np.inf, np.inf)) if absolute else (-110e3, 1.5e6)
     values = column.unit.to_si(cells.values[column.position])
-    outside = np.flatnonzero((values < low) | (values > high))
+    outside = np.flatnonzero((values < low) | (values > high) | ~np.isfinite(values))
     if not outside.size:
         return []
     first = int(outside[0])
@@ -136,7 +136,9 @@ def _impossible(column: Column, cells: Cells) -> list[Fault]:
 def _which_unit(column: Column) -> str:
     units = {"Pa": ("psi gauge", "psi abs", "kPa gauge"), "K": ("degC", "degF"), "1/s": ("rpm", "1/s")}
     quantity = _absolute_name(column)
-    others = [unit for unit in units[WORDS[quantity].unit] if unit != column.unit.symbol]
+    others = [unit for unit in units.get(WORDS[quantity].unit, ()) if unit != column.unit.symbol]
+    if not others:
+        return "correct it, or delete the row"
     says = " or ".join(f'"{quantity} [{unit}]"' for unit in others)
     return f'if the logger wrote another unit, say so under [columns] or with --column: "{column.header}" = {says}'
 

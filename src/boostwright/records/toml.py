@@ -36,6 +36,12 @@ def read_toml(path: Path, remedy: str) -> dict[str, Any]:
     except (ValueError, RecursionError) as wrong:  # a number of thousands of digits, a list in a list in a list
         problem = "nests too deeply" if isinstance(wrong, RecursionError) else "holds a number that is too long"
         raise FileError([Fault(file=str(path), problem=problem, remedy="write it as the examples are")]) from wrong
+    except IsADirectoryError as wrong:
+        fault = Fault(file=str(path), problem="is a folder", remedy="name the .toml file in it")
+        raise FileError([fault]) from wrong
+    except NotADirectoryError as wrong:
+        problem, remedy = f"is a file, where a folder with {path.name} is wanted", f"give {path.parent.parent}"
+        raise FileError([Fault(file=str(path.parent), problem=problem, remedy=remedy)]) from wrong
     except OSError as wrong:
         problem = f"cannot be read: {(wrong.strerror or str(wrong)).lower()}"
         raise FileError([Fault(file=str(path), problem=problem, remedy="check that you may read it")]) from wrong

@@ -4,8 +4,10 @@ A header may lie. What then grows without bound meets the memory limit of the pr
 """
 
 import io
+import re
 import struct
 import zipfile
+import zlib
 from typing import Any, Final
 
 _PARQUET: Final = b"PAR1"
@@ -15,13 +17,20 @@ _BLOCK_SIZE_AT: Final = 32  # of the uncompressed size in such a block: 24 of he
 _ROW_GROUPS, _GROUP_SIZE, _GROUP_ROWS, _ROWS, _SCHEMA = 4, 2, 3, 3, 2  # fields of a Parquet footer
 _STOP, _BOOLEANS, _BYTE, _INTEGERS, _DOUBLE, _BINARY, _LISTS, _STRUCT = 0, (1, 2), 3, (4, 5, 6), 7, 8, (9, 10), 12
 _DEEPEST: Final = 16
+_PLACE: Final = re.compile(rb"[\"']([A-Za-z]+)(\d+)[\"']")
+_FAR_COLUMN: Final = re.compile(rb"[\"'](?:[A-Za-z]{3,}\d|[A-Za-z]+\d{7})")  # or a row beyond a million
+_ROW: Final = re.compile(rb"<row[^>]*?\sr=[\"'](\d+)")
+_TWO_LETTERS: Final = 26 * 27  # columns from A to ZZ
+_CELL: Final = 24  # bytes of a cell of a workbook that is open
 _NUMBER: Final = 8  # bytes of a cell once it is a number
 MOST_UNPACKED: Final = 2 << 30  # bytes; an hour of a thousand channels at 50 Hz is 1.4 GB
 MOST_RATIO: Final = 200  # a log of text packs to a tenth, one of numbers to a half
 LEAST_SUSPECT: Final = 32 << 20  # below this no ratio does harm
 _SIGNS_OF_DAMAGE = (
     zipfile.BadZipFile,
-    NotImplementedError,
+    zlib.error,
+    EOFError,
+    RuntimeError,
     ValueError,
     LookupError,
     TypeError,
@@ -29,7 +38,6 @@ _SIGNS_OF_DAMAGE = (
     OverflowError,
     struct.error,
     OSError,
-    RecursionError,
 )
 
 
@@ -40,7 +48,7 @@ def unpacked_size(data: bytes) -> int:
     """
     try:
         if data.startswith(b"PK"):
-            return sum(part.file_size for part in zipfile.ZipFile(io.BytesIO(data)).infolist())
+            return _workbook_size(zipfile.ZipFile(io.BytesIO(data)))
         if data.startswith(_PARQUET):
             return _parquet_size(data)
         if data.startswith(_MDF):
@@ -54,6 +62,33 @@ def grows_too_far(data: bytes) -> bool:
     """Whether a file says of itself that it becomes far larger than any log when it is read."""
     size = unpacked_size(data)
     return size > MOST_UNPACKED or (size > LEAST_SUSPECT and size > MOST_RATIO * len(data))
+
+
+def _workbook_size(archive: zipfile.ZipFile) -> int:
+    """Size of the parts of a zip, or of the largest sheet: a reader lays out every cell up to the farthest."""
+    parts = archive.infolist()
+    size = sum(part.file_size for part in parts)
+    if size > MOST_UNPACKED:
+        return size
+    sheets = [part for part in parts if part.filename.lower().startswith("xl/worksheets/")]
+    return max(size, *(_sheet_size(archive.read(part)) for part in sheets), 0)
+
+
+def _sheet_size(sheet: bytes) -> int:
+    """Exact only where it could matter: every place of a large sheet takes as long to look at as to read."""
+    rows = max(sheet.count(b"<row"), *map(int, _ROW.findall(sheet)), 0)
+    if not _FAR_COLUMN.search(sheet) and (most := _CELL * rows * _TWO_LETTERS) <= LEAST_SUSPECT:
+        return most
+    places = set(_PLACE.findall(sheet))
+    rows = max(rows, *(int(row) for _, row in places), 0)
+    return _CELL * rows * max((_column_number(letters.upper()) for letters, _ in places), default=0)
+
+
+def _column_number(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = 26 * number + letter - 64
+    return number
 
 
 def _mdf_size(data: bytes) -> int:
