@@ -569,6 +569,7 @@ _INFERENCE: tuple[tuple[str, str, str, str], ...] = (
     ("slope", "-", "derivative of a curve by the logarithm of engine speed", "m'"),
     ("soak", "K", "intake temperature just before a pull, above ambient", "T"),
     ("soak_sensitivity", "1/K", "change of the level by soak", "beta"),
+    ("depression_share", "-", "greatest depression at the blower inlet over the absolute pressure left there", ""),
     ("soak_sensitivity_sd", "1/K", "standard deviation of the prior of the soak sensitivity", ""),
     ("speed_axis_sd", "-", "standard deviation of the relative error of the speed axis of a pull", "sigma_eps"),
     ("standard_error", "-", "standard deviation of an estimate, in its unit", ""),
