@@ -116,9 +116,7 @@ def main() -> int:
     small = study_of(cases[0])
     closed, full = scipy_time(small, with_cycle=False), scipy_time(small, with_cycle=True)
     print(f"scipy root, point by point: {1e3 * full:.2f} ms a design, {1e3 * closed:.2f} ms by the closed forms alone")
-    print(
-        "| designs | matched | wall s | processor s | ms a design | times scipy | peak MB here | peak MB a worker |"
-    )
+    print("| designs | matched | wall s | processor s | ms a design | times scipy | peak MB here | peak MB a worker |")
     print("|--:|--:|--:|--:|--:|--:|--:|--:|", flush=True)
     for amount in cases:
         study = study_of(amount)
