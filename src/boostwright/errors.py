@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+_BLANKS = "\u00a0\u202f"  # inside our numbers and before our units; Python calls them unprintable
+
 
 class BoostwrightError(Exception):
     """Wrong input: the doors print the message and exit with status 2; anything else is our own bug."""
@@ -27,7 +29,7 @@ class Fault:
         if self.column:
             place.append(f'column "{self.column}"')
         if self.key:
-            place.append(f"key {self.key}")
+            place.append(self.key if self.key.startswith("--") else f"key {self.key}")  # an option is typed, not a key
         said = f"{self.value} {self.problem}" if self.value else self.problem
         head = f"{', '.join(place)}: {said}" if place else said
         return _harmless(f"{head}; {self.remedy}")
@@ -37,7 +39,7 @@ def _harmless(text: str) -> str:
     """A text on one line, with whatever a terminal would obey or could not write spelt out."""
     if text.isprintable():
         return text
-    return "".join(mark if mark.isprintable() else ascii(mark)[1:-1] for mark in text)
+    return "".join(mark if mark.isprintable() or mark in _BLANKS else ascii(mark)[1:-1] for mark in text)
 
 
 class FileError(BoostwrightError):

@@ -25,9 +25,9 @@ def test_orders_are_printed_and_given_as_json():
     ("arguments", "words"),
     [
         (["--range", "5800:3000"], r'"5800:3000" is not a range of engine speeds in rpm; write the lower first'),
-        (["--pull", "6"], r"key --pull: .*6.*"),
-        (["--change", "6 kg"], r"key --change: .*6 kg.*"),
-        (["--pull", "0 min"], r'key --pull: "0 min" is no time; write one above zero'),
+        (["--pull", "6"], r"--pull: .*6.*"),
+        (["--change", "6 kg"], r"--change: .*6 kg.*"),
+        (["--pull", "0 min"], r'--pull: "0 min" is no time; write one above zero'),
     ],
 )
 def test_wrong_times_and_ranges_are_refused(arguments, words):
@@ -56,10 +56,10 @@ def test_a_card_as_json_has_the_next_pull_and_keeps_the_keys_of_a_plan():
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ([FOUR, "--hours-left", "soon"], r"key --hours-left: .*soon"),
-        ([FOUR, "--gain", "-1 %"], r'key --gain: "-1 %" is no gain; write one above zero'),
-        ([FOUR, "--gain", "1 kW"], r"key --gain: .*1 kW"),
-        (["--hours-left", "1 h"], r"key --hours-left: .* needs a campaign"),
+        ([FOUR, "--hours-left", "soon"], r"--hours-left: .*soon"),
+        ([FOUR, "--gain", "-1 %"], r'--gain: "-1 %" is no gain; write one above zero'),
+        ([FOUR, "--gain", "1 kW"], r"--gain: .*1 kW"),
+        (["--hours-left", "1 h"], r"--hours-left: .* needs a campaign"),
         (["no-such-folder"], "no-such-folder"),
     ],
 )

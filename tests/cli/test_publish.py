@@ -54,7 +54,7 @@ def test_setups_of_different_days_are_refused_and_nothing_is_written(campaign, t
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("--claim", "mean"), r'key --claim: "mean" is not a kind of claim; choose average, peak'),
+        (("--claim", "mean"), r'--claim: "mean" is not a kind of claim; choose average, peak'),
         (("--claim", "at-speed 9000"), r"9\u202f000 rev/min lies outside the speeds that were measured"),
         (("--language", "xx"), r'language "xx" has no catalogue of sentences; choose en or de'),
         (("--quantity", "oil_pressure"), r"oil pressure is not logged"),

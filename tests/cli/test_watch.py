@@ -45,5 +45,10 @@ def test_logs_are_copied_from_the_logger_taken_once_and_compared(job):
 
 
 def test_a_setup_that_the_campaign_does_not_have_is_refused(job):
-    with pytest.raises(FileError, match='key --setup: "forged" is not one of the setups; choose cast or machined'):
+    with pytest.raises(FileError, match='--setup: "forged" is not one of the setups; choose cast or machined'):
         once(job, "--setup", "forged")
+
+
+def test_once_with_a_folder_that_is_not_there_is_an_error_and_no_wait(job):
+    with pytest.raises(FileError, match="nowhere: cannot be reached; check --from, or leave --once out to wait"):
+        once(job, "--from", str(job.parent / "nowhere"))

@@ -127,7 +127,7 @@ def test_a_bin_that_no_pull_reaches_stays_empty(filled):
 
 
 def test_what_is_not_there_is_said():
-    with pytest.raises(FileError, match=r'key --since: "14\.3\.2026" is not a day; write year, month and day'):
+    with pytest.raises(FileError, match=r'--since: "14\.3\.2026" is not a day; write year, month and day'):
         search_from_text(
             stand=None,
             engine_family=None,

@@ -93,9 +93,7 @@ def test_two_campaigns_give_a_mean_and_no_next_engine():
 def test_a_range_within_all_is_taken_and_one_beyond_is_refused():
     pair = campaigns("four", "five")
     assert pool_campaigns(pair, PoolQuestion(speed_range=(50.0, 80.0))).range_to == 80.0
-    with pytest.raises(
-        DataError, match=r"key --range: 2.400–4.800.rev/min reaches beyond what every campaign declared"
-    ):
+    with pytest.raises(DataError, match=r"--range: 2.400–4.800.rev/min reaches beyond what every campaign declared"):
         pool_campaigns(pair, PoolQuestion(speed_range=(40.0, 80.0)))
 
 
@@ -104,7 +102,7 @@ def test_one_campaign_is_no_pool_and_two_no_trend():
         pool_campaigns(campaigns("four"), PoolQuestion())
     with pytest.raises(DataError, match="2 is too few campaigns for a trend: 3 at least; leave --trend out"):
         pool_campaigns(campaigns("four", "five"), PoolQuestion(trend="boost"))
-    with pytest.raises(DataError, match='key --trend: "colour" is no trend that we draw; choose air-flow or boost'):
+    with pytest.raises(DataError, match='--trend: "colour" is no trend that we draw; choose air-flow or boost'):
         pool_campaigns(campaigns("four", "five", "six"), PoolQuestion(trend="colour"))
 
 

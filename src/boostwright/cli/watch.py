@@ -62,6 +62,8 @@ def watch(
             was_reachable = known.is_reachable
             known, ready = known.looked(place, time.monotonic())
             if known.is_reachable != was_reachable:
+                if once:
+                    _refuse_unreachable(place)
                 progress(f"{place} {'is back' if known.is_reachable else 'cannot be reached; waiting for it'}")
             if _stamp(campaign / CAMPAIGN_FILE) != edited:
                 session = _reread(session)
@@ -90,6 +92,11 @@ def _opened(campaign: Path, setup: str | None) -> "Session":
     except (OSError, ValueError):
         contents = {}
     return Session(campaign=read, contents=contents)
+
+
+def _refuse_unreachable(place: Path) -> None:
+    remedy = "check --from, or leave --once out to wait for it"
+    raise FileError([Fault(file=str(place), problem="cannot be reached", remedy=remedy)])
 
 
 def _reread(session: "Session") -> "Session":

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from itertools import count
 from pathlib import Path
 
-from boostwright.errors import DataError, Fault
+from boostwright.errors import DataError, Fault, FileError
 
 _INSTALLED = Path(__file__).parents[1] / "examples"
 _CHECKOUT = Path(__file__).parents[3] / "examples"
@@ -22,10 +22,22 @@ def example_folder(name: str) -> Path:
 
 
 def copy_example(name: str, target: Path) -> Path:
-    """Copy an example campaign to a folder that does not exist yet, or to the next free name beside it."""
+    """Copy an example campaign to a folder that does not exist yet, or to the next free name beside it.
+
+    Raises
+    ------
+    FileError
+        If the folder cannot be written.
+    """
     source = example_folder(name)
     free = next(path for path in _numbered(target) if not path.exists())
-    shutil.copytree(source, free, ignore=shutil.ignore_patterns("results"))
+    try:
+        shutil.copytree(source, free, ignore=shutil.ignore_patterns("results"))
+    except OSError as wrong:  # shutil.Error, which lists what did not copy, is one too
+        problem = f"cannot be written: {(wrong.strerror or 'the disk refused some of it').lower()}"
+        raise FileError(
+            [Fault(file=str(free), problem=problem, remedy="give a folder in which you may write")]
+        ) from wrong
     return free
 
 
