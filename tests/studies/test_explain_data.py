@@ -12,7 +12,7 @@ from boostwright.machine.build import build_of
 from boostwright.records.build_file import build_from_document, read_build_file
 from boostwright.records.campaign import read_campaign
 from boostwright.studies.compare import gain_posterior, question_of, reduced_pulls
-from boostwright.studies.explain_data import campaign_data, curves_data
+from boostwright.studies.explain_data import campaign_data, curves_data, screened_data
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "inlet-elbow"
 MINIMAL = {
@@ -145,3 +145,8 @@ def test_setups_that_share_hardly_any_speed_are_refused(campaign, pulls, builds)
     apart = [empty(p, (p.engine_speed > middle) == (p.setup == "cast")) for p in pulls]
     with pytest.raises(DataError, match="cast and machined have all their channels in fewer than five speed bins"):
         curves_data(campaign, apart, builds)
+
+
+def test_a_setup_without_pulls_is_named_with_the_remedy(campaign, pulls):
+    with pytest.raises(DataError, match=r'setup "machined" has no pull.*; add its pulls to campaign\.toml'):
+        screened_data(campaign, [pull for pull in pulls if pull.setup == "cast"])

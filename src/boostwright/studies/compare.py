@@ -238,12 +238,7 @@ def compare_companions(
 
 
 def _refuse_what_cannot_be_compared(pulls: Sequence[ReducedPull], question: Question) -> None:
-    for setup in (question.baseline, question.candidate):
-        if not any(pull.setup == setup for pull in pulls):
-            problem = "has no pull, and a gain needs at least one of each setup"
-            raise DataError(
-                str(Fault(value=f'setup "{setup}"', problem=problem, remedy="add its pulls to campaign.toml"))
-            )
+    refuse_setups_without_pulls(pulls, (question.baseline, question.candidate))
     lacking = [pull for pull in pulls if question.channel not in pull.values]
     if lacking:
         carried = set.intersection(*(set(pull.values) for pull in pulls))
@@ -255,6 +250,16 @@ def _refuse_what_cannot_be_compared(pulls: Sequence[ReducedPull], question: Ques
         )
         raise DataError(str(fault))
     one_correction_rule(pulls)
+
+
+def refuse_setups_without_pulls(pulls: Sequence[ReducedPull], setups: Sequence[str]) -> None:
+    """Refuse pulls among which one of the setups has none."""
+    for setup in setups:
+        if not any(pull.setup == setup for pull in pulls):
+            problem = "has no pull, and a gain needs at least one of each setup"
+            raise DataError(
+                str(Fault(value=f'setup "{setup}"', problem=problem, remedy="add its pulls to campaign.toml"))
+            )
 
 
 def _values(pulls: Sequence[ReducedPull], question: Question) -> Floats:

@@ -24,7 +24,13 @@ from boostwright.machine.operating_point import Ambient, ambient_air, build_poin
 from boostwright.records.build_file import read_build_file
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
 from boostwright.reduction.stages import ReducedPull
-from boostwright.studies.compare import RELATIVE, gain_posterior, question_of, reduced_pulls
+from boostwright.studies.compare import (
+    RELATIVE,
+    gain_posterior,
+    question_of,
+    reduced_pulls,
+    refuse_setups_without_pulls,
+)
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -53,6 +59,7 @@ def screened_data(campaign: Campaign, pulls: Sequence[ReducedPull]) -> Calibrati
     """The same from all pulls of the campaign, reduced already; those that the screen flags are left out."""
     setups = (campaign.baseline, campaign.candidate)
     builds = [setup_build(campaign, setup) for setup in setups]
+    refuse_setups_without_pulls(pulls, setups)
     screened = screen_pulls([pull for pull in pulls if pull.setup in setups])
     return curves_data(campaign, [row.pull for row in screened if row.used], builds)
 
