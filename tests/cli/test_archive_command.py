@@ -67,3 +67,12 @@ def test_comparing_uses_an_archive_and_says_what_it_knows(place):
     done = CliRunner().invoke(app, ["compare", str(EXAMPLE), "--no-files", "--archive", str(place)])
 
     assert "holds no repeated pulls of stand" in " ".join(done.stdout.split())
+
+
+def test_a_narrow_terminal_keeps_the_digest_that_show_asks_for(place, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    pulls = json.loads(run("list", "--json", "-", place=place)[1])["pulls"]
+    listed = run("list", place=place)[1]
+
+    assert all(pull["digest"][:12] in listed for pull in pulls)
+    assert "…" not in listed

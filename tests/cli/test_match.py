@@ -101,3 +101,10 @@ def test_a_bad_build_ends_with_status_2_and_all_its_faults(tmp_path):
     assert done.returncode == 2
     assert done.stdout == ""
     assert len(done.stderr.strip().splitlines()) == 2
+
+
+def test_a_key_that_a_limit_asks_for_stands_whole():
+    done = CliRunner().invoke(app, ["match", str(BUILD), "--speeds", "3000:5000:1000"], catch_exceptions=False)
+
+    assert "limits.blower_outlet_temperature" in done.stdout
+    assert "…" not in done.stdout

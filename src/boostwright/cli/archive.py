@@ -117,7 +117,7 @@ def show(
 
 @archive.command()
 def query(
-    quantity: Annotated[str, typer.Argument(help="A channel, such as torque or air_mass_flow.")],
+    quantity: Annotated[str, typer.Argument(metavar="QUANTITY", help="A channel, such as torque or air_mass_flow.")],
     place: Place,
     speeds: Annotated[
         str, typer.Option(help="Lowest and highest speed and the width of a bin, in rpm.")

@@ -20,7 +20,7 @@ def print_pulls(pulls: Sequence[ArchivedPull], console: Console) -> None:
     table = plain_table("pull", "started", "stand", "setup", "campaign")
     for column in table.columns[:4]:
         column.justify = "left"
-    table.columns[4].no_wrap = True
+    table.columns[4].overflow = "fold"
     for pull in pulls:
         said = pull.description
         notes = [said.campaign, *([f"({said.fault})"] if said.fault else [])]
@@ -114,6 +114,7 @@ def print_stands(stands: Sequence[StandRepeatability], console: Console) -> None
     say(
         console,
         "Standard deviation of the mean torque of pulls of one setup in one installation, faulty pulls left out. "
-        "`boostwright compare CAMPAIGN --archive FOLDER` expects today's pulls to scatter alike, and says if they do not.",
+        "`boostwright compare CAMPAIGN --archive FOLDER` expects today's pulls to scatter alike, and says if they do "
+        "not.",
         "dim",
     )

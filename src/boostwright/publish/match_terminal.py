@@ -14,7 +14,7 @@ from boostwright.studies.match import COLUMNS, CONFIDENCE, MatchResult, assumpti
 from boostwright.studies.words import NO_BREAK, number, speed_text
 from boostwright.units import display_unit, printed_symbol
 
-WIDTH = 118
+WIDTH = 120  # the longest key that a limit asks for stands whole
 _SHOWN = (  # column of the result, heading, decimals
     ("engine_speed_rpm", "engine\nrev/min", 0),
     ("rotor_speed_rpm", "rotor\nrev/min", 0),
@@ -107,7 +107,7 @@ def _limits_table(limits: tuple[LimitMargin, ...]) -> Table:
     table.add_column("limit", no_wrap=True)
     for heading in ("value", "allowed", "left", "at"):
         table.add_column(heading, justify="right", no_wrap=True)
-    table.add_column("")
+    table.add_column("", overflow="fold")
     for limit in sorted(limits, key=lambda limit: (limit.status is LimitStatus.NOT_KNOWN, limit.margin)):
         known = limit.status is not LimitStatus.NOT_KNOWN
         table.add_row(
