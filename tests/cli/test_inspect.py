@@ -142,3 +142,8 @@ def test_a_draft_into_a_folder_that_cannot_be_written_is_refused(log, tmp_path, 
         FileError, match=r"campaign\.toml: cannot be written: permission denied; give a folder in which"
     ):
         run(tmp_path, "--write")
+
+
+def test_what_is_not_there_is_said_to_be_not_there(tmp_path):
+    with pytest.raises(FileError, match="gone: is not there; check the name and the folder"):
+        run(tmp_path / "gone")

@@ -88,3 +88,8 @@ def test_a_wrong_pulley_ends_with_status_2_and_the_remedy():
 def test_varying_the_build_in_the_same_breath_is_refused():
     with pytest.raises(UnitError, match="cannot be varied in a chart of pulleys; ask one of them"):
         match("--pulleys", "70 mm", "--vary", "inlet.flow_area=0.004:0.006:3")
+
+
+def test_a_diameter_without_its_unit_is_told_to_say_it():
+    with pytest.raises(UnitError, match='a diameter needs its unit: "66 mm"'):
+        match("--pulleys", "66, 68")

@@ -52,8 +52,8 @@ def carry(
 
     if figure is not None:
         _refuse_picture(figure)
-    progress("Fitting the machine to the pulls; the first run on a computer compiles it, which takes half a minute ...")
     question = asked_of(campaign, to or [], ambient, speeds, baseline, is_another_specimen=another_engine)
+    progress("Fitting the machine to the pulls; the first run on a computer compiles it, which takes half a minute ...")
     samplers = (chain_draws, joint_chain_draws) if chain else (randomised_maximum_likelihood, joint_draws)
     result = carried(question.tested, question.targets, question.pulls_there, *samplers)
     if json is not None:

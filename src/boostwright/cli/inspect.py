@@ -106,7 +106,8 @@ def _print_log(log: "InspectedLog", console: "Console") -> None:
     for line in (*_rates(log), *log.notes, *_sketch(log)):
         console.print(Text(line))
     if log.faults:
-        console.print(Text(f"{len(log.faults)} faults, listed at the end", style="bold"))
+        said = "1 fault" if len(log.faults) == 1 else f"{len(log.faults)} faults"
+        console.print(Text(f"{said}, listed at the end", style="bold"))
     console.print()
 
 

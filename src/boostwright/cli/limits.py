@@ -65,7 +65,6 @@ def _of_build(path: Path, speeds: str | None, ambient: str | None) -> "LimitsRes
 
 
 def _of_campaign(path: Path, ambient: str | None, setup: str | None, *, chain: bool) -> "LimitsResult":
-    progress("Fitting the machine to the pulls; the first run on a computer compiles it, which takes half a minute ...")
     from boostwright.inference.posterior_draws import chain_draws, randomised_maximum_likelihood
     from boostwright.records.campaign import read_campaign
     from boostwright.studies.limits import campaign_limits
@@ -73,6 +72,7 @@ def _of_campaign(path: Path, ambient: str | None, setup: str | None, *, chain: b
 
     campaign = read_campaign(path if path.is_dir() else path.parent)
     air = None if ambient is None else ambient_from_text(ambient)
+    progress("Fitting the machine to the pulls; the first run on a computer compiles it, which takes half a minute ...")
     sampler = chain_draws if chain else randomised_maximum_likelihood
     return campaign_limits(campaign, setup or campaign.candidate, air, sampler)
 

@@ -75,7 +75,8 @@ def publish(
         with_model=not no_model,
         carry_to=tuple(to or ()),
     )
-    progress("Comparing the pulls, and fitting the machine to them where builds are named ...")
+    fitting = "" if no_model else ", and fitting the machine to them where builds are named"
+    progress(f"Comparing the pulls{fitting} ...")
     if bundle is None:
         document = campaign_document(asked, request)
     else:

@@ -3,13 +3,13 @@
 import shlex
 from os.path import relpath
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
 from boostwright.cli.match_pulleys import HotPlace, Pulleys, Risk, TargetBoost, TargetPower, TargetSpeed
 from boostwright.cli.output import progress
-from boostwright.cli.publish import PaperSize, Tongue, UnitSystem
+from boostwright.cli.publish import PaperSize, Tongue
 
 BuildPath = Annotated[Path, typer.Argument(metavar="BUILD.toml", help="Engine, blower, drive and air path.")]
 Notes = Annotated[
@@ -18,6 +18,10 @@ Notes = Annotated[
 Out = Annotated[
     Path | None,
     typer.Option("--out", metavar="FILE", help="Where it goes, without ending; beside the build if not said."),
+]
+UnitSystem = Annotated[
+    Literal["metric", "us"] | None,
+    typer.Option("--units", metavar="metric|us", help="Of the page; metric if not said."),
 ]
 Speeds = Annotated[str | None, typer.Option(metavar="FIRST:LAST:STEP", help="Engine speeds in rpm: 2000:6000:100.")]
 Weather = Annotated[str | None, typer.Option(metavar="P, T, RH", help='The air around: "100 kPa, 25 degC, 0.4".')]

@@ -11,6 +11,7 @@ from boostwright.studies.words import MINUS, NO_BREAK, decimals_for, number, sig
 from boostwright.units import printed_symbol
 
 WIDTH = 100
+_SAME = 0.005  # kW: a design that is the build as it stands differs by less, by where the solver stopped
 
 
 def print_vary(result: VaryResult, console: Console) -> None:
@@ -61,7 +62,7 @@ def _designs(result: VaryResult) -> Table:
 
 def _gain(gain: Ranged, row: int) -> str:
     half = float(gain.upper[row] - gain.value[row])
-    decimals = decimals_for(half)
+    decimals = decimals_for(half) if half > _SAME else 1
     return f"{signed(float(gain.value[row]), decimals)}{NO_BREAK}±{NO_BREAK}{number(half, decimals)}"
 
 

@@ -84,8 +84,10 @@ def inspect_path(place: Path, rules: Sequence[ColumnRule] = ()) -> Inspection:
     Raises
     ------
     FileError
-        If there are no logs.
+        If the place is not there, or there are no logs.
     """
+    if not place.exists():
+        raise FileError([Fault(file=str(place), problem="is not there", remedy="check the name and the folder")])
     if not place.is_dir():
         return _inspection(place, (inspect_log(place, rules),), rules)
     logs = find_logs(place)

@@ -79,7 +79,8 @@ def _one(part: str) -> tuple[str, float]:
         label = " ".join(part.split())
     key = _LIMITS[path]
     if not key.low <= value <= key.high:
-        raise UnitError(f'"{part}"', f"is not possible: {key.phrase}", key.remedy)
+        remedy = f'a diameter needs its unit: "{part} mm"' if _is_ratio(part) and value > key.high else key.remedy
+        raise UnitError(f'"{part}"', f"is not possible: {key.phrase}", remedy)
     return label, value
 
 
