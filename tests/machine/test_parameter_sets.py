@@ -56,8 +56,7 @@ def test_a_set_in_which_the_ports_cannot_be_says_so(sets):
     geometry = chamber_of(build_file())
     nearly = replace(geometry, port_closing_angle=geometry.outlet_opening_angle - 0.01)
     with pytest.raises(ValueError, match="must come before"):
-        for number in range(6):
-            sets.geometry_for(number, nearly)
+        [sets.geometry_for(number, nearly) for number in range(6)]
 
 
 def test_a_study_may_carry_no_set_at_all():
