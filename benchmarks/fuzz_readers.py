@@ -8,6 +8,7 @@ import io
 import random
 import re
 import tempfile
+import unicodedata
 import zipfile
 import zlib
 from collections.abc import Callable, Sequence
@@ -83,7 +84,7 @@ def unsound(wrong: BaseException) -> str:
         return "names no fault or no remedy"
     if not all(map(_has_place, faults)):
         return "names no place"
-    if any(not mark.isprintable() for mark in str(wrong).replace("\n", "")):
+    if any(unicodedata.category(mark)[0] == "C" or mark in "\u2028\u2029" for mark in str(wrong).replace("\n", "")):
         return "holds a mark that a terminal would obey"
     return ""
 

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from boostwright.errors import Fault, FileError
 from boostwright.records.table import CellFaults, Cells, Table, tidy
 
+_MOST_PACKED = 1032  # times its size is the most that a deflated block unpacks to
+
 
 def open_mdf(path: Path) -> Table:
     """Return the channels of an MDF file as a table; its last column is the time of their common raster.
@@ -23,6 +25,7 @@ def open_mdf(path: Path) -> Table:
     """
     mdf = _open(path)
     _refuse_misplaced(mdf)
+    _refuse_larger_than(_MOST_PACKED * path.stat().st_size, mdf)
     places = [
         (group, index)
         for group, entry in enumerate(mdf.groups)
@@ -52,6 +55,15 @@ def _refuse_misplaced(mdf: Any) -> None:
                 start = 8 * channel.byte_offset + channel.bit_offset
             if start + channel.bit_count > 8 * entry.channel_group.samples_byte_nr:
                 raise _broken(f'channel "{tidy(channel.name)}" lies outside its record')
+
+
+def _refuse_larger_than(size: int, mdf: Any) -> None:
+    """Room for all records is made before the first of them is looked for."""
+    for entry in mdf.groups:
+        group = entry.channel_group
+        record = group.samples_byte_nr + getattr(group, "invalidation_bytes_nr", 0)
+        if record * max(1, group.cycles_nr) > size or group.cycles_nr > size:
+            raise _broken(f"a group says that it holds {group.cycles_nr} records of {record} bytes")
 
 
 def _open(path: Path) -> Any:
