@@ -24,8 +24,12 @@ def open_mdf(path: Path) -> Table:
         If the reader is not installed, or the file is not MDF.
     """
     mdf = _open(path)
-    _refuse_misplaced(mdf)
-    _refuse_larger_than(_MOST_PACKED * path.stat().st_size, mdf)
+    try:
+        _refuse_misplaced(mdf)
+        _refuse_larger_than(_MOST_PACKED * path.stat().st_size, mdf)
+    except FileError:
+        mdf.close()
+        raise
     places = [
         (group, index)
         for group, entry in enumerate(mdf.groups)
