@@ -1,4 +1,4 @@
-"""Fuzz every reader: `python -m benchmarks.fuzz run [READER ...] --inputs 100000 --minutes 4`.
+"""Fuzz every reader: `python -m benchmarks.fuzz run [READER ...] --inputs 100000 --minutes 4`, then `... report`.
 
 Each input is read in this process, under guard: a result or a refusal in words is sound; any other exception, more than
 two seconds of work, or 500 MB more memory is a find. A reader that kills the process is a find as well: the process
@@ -26,6 +26,8 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).resolve().parents[1]
+DOCUMENT = HERE / "docs" / "fuzzing.md"
+BEGIN, END = "<!-- counts of a run -->", "<!-- end of counts -->"
 LONGEST, MOST_MEMORY = 2.0, 500  # s, MB
 LARGEST = 64 << 10  # bytes of an input
 POOL = 400  # parents that are kept
@@ -236,6 +238,36 @@ def _watched(name: str, inputs: int, seconds: float, seed: int, own: Path, *, wi
     return totals
 
 
+def report(folders: list[Path]) -> str:
+    """The table of docs/fuzzing.md, from the counts that runs have left; runs of one reader are added up."""
+    from benchmarks.fuzz_readers import READERS
+
+    lines = [
+        "| reader | inputs | chosen by branches | read | refused in words | branches reached | slowest, s | finds |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    for name in READERS:
+        found = [folder / name.replace(" ", "-") / "totals.json" for folder in folders]
+        runs = [json.loads(path.read_text()) for path in found if path.exists()]
+        if not runs:
+            lines.append(f"| {name} | not run | | | | | | |")
+            continue
+        sums = [sum(run[key] for run in runs) for key in ("inputs", "by branches", "read", "refused")]
+        most = [max(run["branches"] for run in runs), f"{max(run['slowest'] for run in runs):.2f}"]
+        kinds = sum(run["kinds of find"] for run in runs)
+        lines.append(
+            f"| {' | '.join(map(str, (name, *(f'{count:,}'.replace(',', ' ') for count in sums), *most, kinds)))} |"
+        )
+    return "\n".join(lines)
+
+
+def write_report(folders: list[Path]) -> None:
+    """Put the table into the document, between its marks."""
+    said = DOCUMENT.read_text(encoding="utf-8")
+    head, _, rest = said.partition(BEGIN)
+    DOCUMENT.write_text(f"{head}{BEGIN}\n{report(folders)}\n{END}{rest.partition(END)[2]}", encoding="utf-8")
+
+
 def _branches(log: Path) -> int:
     """Edges of our own readers that were reached, as atheris printed them last."""
     return max((int(found) for found in re.findall(r"cov: (\d+)", log.read_text(errors="replace"))), default=0)
@@ -251,6 +283,8 @@ def main() -> None:
     running.add_argument("--minutes", type=float, default=4.0)
     running.add_argument("--seed", type=int, default=20260412)
     running.add_argument("--folder", type=Path, default=Path("fuzz-runs"))
+    reporting = commands.add_parser("report")
+    reporting.add_argument("folders", nargs="+", type=Path)
     working = commands.add_parser("work")
     for word, kind in (("name", str), ("inputs", int), ("seconds", float), ("seed", int), ("folder", Path)):
         working.add_argument(word, type=kind)
@@ -258,6 +292,9 @@ def main() -> None:
     asked = parser.parse_args()
     if asked.command == "work":
         work(asked.name, asked.inputs, asked.seconds, asked.seed, asked.folder, with_atheris=asked.atheris)
+        return
+    if asked.command == "report":
+        write_report(asked.folders)
         return
     from benchmarks.fuzz_readers import READERS
 
