@@ -7,6 +7,7 @@ Gauge pressure is another type than absolute pressure; only a barometer joins th
 import difflib
 import math
 import re
+import sys
 import unicodedata
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -403,7 +404,7 @@ def parse_quantity(text: str | float, *, dimension: str) -> float:
         If number or unit are missing or not understood, or the unit is one of another dimension.
     """
     if isinstance(text, int | float):
-        text = repr(float(text))
+        text = repr(float(text)) if abs(text) <= sys.float_info.max else str(text)
     parts = _NUMBER.fullmatch(text)
     if parts is None or not math.isfinite(float(parts[1])):
         raise UnitError(

@@ -19,6 +19,7 @@ from boostwright.units import UnitError, format_quantity, parse_quantity
 
 SLOW_PISTON, COMMON_PISTON = 16.0, 20.0  # m/s at top speed: common practice, no source
 RATIO_AGREEMENT = 0.01  # a ratio and the pulleys beside it may differ by this much
+_MOST_COUNTED = 1_000_000  # of whatever is counted
 BORE_AGREEMENT = 0.02  # displacement against bore, stroke and cylinders
 
 CurvePoints = tuple[tuple[float, float], ...]
@@ -180,7 +181,7 @@ def _wrong(raw: Any, problem: str, remedy: str) -> UnitError:
 
 
 def _count(raw: float | str) -> float:
-    if not isinstance(raw, int):
+    if not isinstance(raw, int) or abs(raw) > _MOST_COUNTED:
         raise _wrong(raw, "is not a whole number", "write a whole number without a unit")
     return float(raw)
 
@@ -213,7 +214,7 @@ def _curve(key: Key, raw: Any) -> CurvePoints:
         points = [(parse_quantity(speed, dimension="speed"), float(value)) for speed, value in raw]
     except UnitError:
         raise
-    except (TypeError, ValueError) as wrong:
+    except (TypeError, ValueError, OverflowError) as wrong:
         raise _wrong(raw, "is not a list of pairs of speed and value", remedy) from wrong
     speeds = [speed for speed, _ in points]
     if len(points) < 2 or speeds != sorted(set(speeds)) or not all(key.low <= value <= key.high for _, value in points):

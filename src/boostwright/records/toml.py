@@ -2,6 +2,7 @@
 
 import difflib
 import re
+import sys
 import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -153,7 +154,7 @@ class TomlTable:
         if items is None or any(isinstance(item, bool) or not isinstance(item, int | float) for item in items):
             self.refuse(key, "is not a list of numbers", remedy)
             return None
-        return tuple(float(item) for item in items)
+        return tuple(min(max(item, -sys.float_info.max), sys.float_info.max) * 1.0 for item in items)
 
     def table(self, key: str) -> "TomlTable":
         """A table within this one; an empty one if there is none."""
