@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.errors import Fault, FileError
+from boostwright.records.mdf_blocks import endless_list
 from boostwright.records.table import CellFaults, Cells, Table, tidy
 
 _MOST_PACKED = 1032  # times its size is the most that a deflated block unpacks to
@@ -79,6 +80,8 @@ def _open(path: Path) -> Any:
     with path.open("rb") as file:
         if not file.read(8).startswith((b"MDF     ", b"UnFinMF ")):
             raise _broken("it does not begin as one")
+    if wrong := endless_list(path):
+        raise _broken(wrong)
     logging.getLogger("asammdf").setLevel(logging.CRITICAL)  # it prints what it then raises
     try:
         return asammdf.MDF(path)
