@@ -69,6 +69,8 @@ def _refuse_larger_than(size: int, mdf: Any) -> None:
         record = group.samples_byte_nr + getattr(group, "invalidation_bytes_nr", 0)
         if record * max(1, group.cycles_nr) > size or group.cycles_nr > size:
             raise _broken(f"a group says that it holds {group.cycles_nr} records of {record} bytes")
+        if not group.cycles_nr and any(block.original_size for block in entry.get_data_blocks()):
+            raise _broken("a group says that it holds no records, and has data")  # the reader would never end
 
 
 def _open(path: Path) -> Any:
