@@ -40,7 +40,7 @@ class Served:
 @contextmanager
 def served(folder: Path) -> Generator[Served]:
     """Serve a folder until the block ends."""
-    listening = socket.socket()
+    listening = socket.socket(proto=socket.IPPROTO_TCP)  # said, so that asyncio sends small answers at once
     listening.bind(("127.0.0.1", 0))
     listening.listen()  # at once, so that a page that comes before the server waits instead of being refused
     server = uvicorn.Server(uvicorn.Config(create_app(folder, Access()), log_level="warning"))

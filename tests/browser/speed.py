@@ -8,7 +8,6 @@ import os
 import statistics
 import sys
 import tempfile
-import time
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -20,10 +19,10 @@ MOVES = 60
 SLIDE = """async (moves) => {
   const slider = document.getElementById("w-drive_ratio"), place = document.getElementById("f-torque"), times = [];
   for (let i = 0; i < moves; i++) {
-    const before = place.plot, started = performance.now();
+    const before = place.plot.data, started = performance.now();
     slider.value = String(2.16 + 0.01 * (1 + i % 20));
     slider.dispatchEvent(new Event("input"));
-    while (place.plot === before) await new Promise(requestAnimationFrame);
+    while (place.plot.data === before) await new Promise(requestAnimationFrame);
     await new Promise(requestAnimationFrame);
     times.push(performance.now() - started);
   }
@@ -41,6 +40,15 @@ SCRUB = """async (moves) => {
   }
   return times;
 }"""
+# From the moment at which the page is asked for to the first frame that shows the gain, by the browser's own clock: a
+# question from outside is answered only when the page has drawn what came meanwhile as well.
+FIRST_VIEW = """new MutationObserver((_, watching) => {
+  if (!document.querySelector("#f-gain canvas")) return;
+  watching.disconnect();
+  requestAnimationFrame(() => setTimeout(() => { window.firstView = performance.now(); }));
+}).observe(document, { childList: true, subtree: true });"""
+
+SEEN = "async () => { while (!window.firstView) await new Promise(r => setTimeout(r, 20)); return window.firstView; }"
 
 
 def main() -> None:
@@ -69,10 +77,9 @@ def _opened(browser: Browser, on: Served) -> Page:
 
 def _first_view(browser: Browser, on: Served) -> float:
     page = browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
-    started = time.perf_counter()
+    page.add_init_script(FIRST_VIEW)
     page.goto(on.address)
-    page.wait_for_selector("#f-gain canvas", state="attached")
-    taken = 1000.0 * (time.perf_counter() - started)
+    taken = float(page.evaluate(SEEN))
     page.context.close()
     return taken
 

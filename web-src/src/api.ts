@@ -38,12 +38,12 @@ export interface CompareView {
   };
 }
 export interface Slider { key: string; words: string; unit: string; low: number; high: number; step: number; decimals: number; tested: number; asked: number }
-export interface PageCurve { name: string; words: string; unit: string; tested: Numbers; asked: Numbers; lower: Numbers; upper: Numbers; difference: Numbers; difference_lower: Numbers; difference_upper: Numbers; readings: string[]; tested_readings: string[]; differences: string[] }
+export interface PageCurve { name: string; words: string; unit: string; tested: Numbers; asked: Numbers; lower: Numbers; upper: Numbers; difference: Numbers; difference_lower: Numbers; difference_upper: Numbers; readings: string[]; tested_readings: string[] }
 export interface Limit { name: string; value: string; limit: string; left: string; at: string; share_percent: number | null; lower_percent: number | null; upper_percent: number | null; shares_percent: Numbers; status: string; needs: string[]; chance: string }
 export interface WhatIfView {
   setup: string; sliders: Slider[]; fuels: string[]; tested_fuel: string;
   page: {
-    basis: "build" | "pulls"; flow_unit: string; engine_speed_rpm: number[]; readings_rpm: number[]; curves: PageCurve[]; states: string[]; pressure_ratio: Numbers; volume_flow: Numbers;
+    basis: "build" | "pulls"; flow_unit: string; engine_speed_rpm: number[]; readings_rpm: number[]; curves: PageCurve[]; differences: string[]; states: string[]; pressure_ratio: Numbers; volume_flow: Numbers;
     tested_pressure_ratio: Numbers; tested_volume_flow: Numbers; limits: Limit[]; limits_headline: string; is_far: boolean; warnings: string[];
   };
 }

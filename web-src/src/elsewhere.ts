@@ -28,7 +28,7 @@ export function renderElsewhere(): void {
   const what = [view.setup, view.page.basis, ...view.sliders.map(s => s.key)].join();
   if (shown !== what) { shown = what; ends = null; build(); }
   fitEnds();
-  for (const figure of [torque, difference, map]) figure?.draw();
+  for (const figure of [torque, difference, map]) figure?.renew();
   follow();
 }
 
@@ -89,7 +89,7 @@ function showSettings(): void {
 const known = (all: (number | null)[]): number[] => all.filter((v): v is number => v !== null);
 const widened = (all: number[], room: number): [number, number] => { const low = Math.min(...all), high = Math.max(...all), more = room * (high - low || 1); return [low - more, high + more]; };
 function fitEnds(): void {
-  const curve = S.whatIf!.page.curves[0]!;
+  const curve = plotted();
   const both = known([...curve.lower, ...curve.upper, ...curve.tested]), gaps = known([0, ...curve.difference_lower, ...curve.difference_upper]);
   if (!ends) {
     const size = Math.max(...known(curve.tested));
@@ -107,50 +107,51 @@ export function drawElsewhere(): void { torque?.draw(); difference?.draw(); }
 function whatIfTable(): HTMLElement {
   const { page } = S.whatIf!, all = page.readings_rpm, step = [100, 200, 250, 500].find(s => (all.at(-1)! - all[0]!) / s <= 16) ?? 1000, [first] = page.curves as [PageCurve];
   return table("What if, by speed", [["rev/min"], ...page.curves.map(curve => head(curve.words, curve.unit)), head("Difference", `${first.words.toLowerCase()}, against tested`)],
-    all.flatMap((n, i) => n % step ? [] : [[axisNumber(n), ...page.curves.map(curve => curve.readings[i]!.replace(`\u00a0${curve.unit}`, "")), first.differences[i]!]]));
+    all.flatMap((n, i) => n % step ? [] : [[axisNumber(n), ...page.curves.map(curve => curve.readings[i]!.replace(`\u00a0${curve.unit}`, "")), page.differences[i]!]]));
 }
 function whatIfCsv(): string {
   const { page } = S.whatIf!, columns = page.curves.map(curve => `${curve.words}, ${curve.unit}`);
   return csvOf([["engine_speed_rpm", ...columns.flatMap(name => [`${name} tested`, name, `${name} lower`, `${name} upper`])], ...page.engine_speed_rpm.map((n, i) => [n, ...page.curves.flatMap(curve => [curve.tested[i], curve.asked[i], curve.lower[i], curve.upper[i]])])]);
 }
 
+// The plots are kept while a slider moves: scales and marks read the newest answer.
+const plotted = (): PageCurve => S.whatIf!.page.curves[0]!;
 function buildTorque() {
-  const { page } = S.whatIf!, curve = page.curves[0]!, a = token("base"), b = token("cand"), at = ticks(...ends!.torque, 5);
+  const { page } = S.whatIf!, curve = plotted(), a = token("base"), b = token("cand");
   return {
     data: [page.engine_speed_rpm, curve.upper, curve.lower, curve.tested, curve.asked] as uPlot.AlignedData,
     options: {
-      scales: { x: { time: false, range: span() }, y: { range: ends!.torque } },
+      scales: { x: { time: false, range: span }, y: { range: () => ends!.torque } },
       series: [{}, edge(b), edge(b), line(a, 2.25, [8, 5]), line(b)], bands: [{ series: [1, 2] as [number, number], fill: token("cand-tint") }],
-      axes: [xAxis(speeds(torque!), false), yAxis(at)],
+      axes: [xAxis(() => speeds(torque!), false), yAxis(() => ticks(...ends!.torque, 5))],
       hooks: { draw: [unitLabel(`torque, ${curve.unit}`), (u: uPlot) => endLabels(u, isTurned()
-        ? [{ words: "what if", at: end(curve.asked), colour: b }, { words: "as tested", at: end(curve.tested), colour: a }]
-        : [{ words: "as tested", at: end(curve.asked), colour: b, sub: "95 % range" }])] },
+        ? [{ words: "what if", at: end(plotted().asked), colour: b }, { words: "as tested", at: end(plotted().tested), colour: a }]
+        : [{ words: "as tested", at: end(plotted().asked), colour: b, sub: "95 % range" }])] },
     },
   };
 }
 
 function buildDifference() {
-  const { page } = S.whatIf!, curve = page.curves[0]!, b = token("cand");
+  const { page } = S.whatIf!, curve = plotted(), b = token("cand");
   return {
     data: [page.engine_speed_rpm, curve.difference_upper, curve.difference_lower, curve.difference] as uPlot.AlignedData,
     options: {
-      scales: { x: { time: false, range: span() }, y: { range: ends!.difference } },
+      scales: { x: { time: false, range: span }, y: { range: () => ends!.difference } },
       series: [{}, edge(b), edge(b), line(b)], bands: [{ series: [1, 2] as [number, number], fill: token("cand-tint") }],
-      axes: [xAxis(speeds(difference!)), yAxis(ticks(...ends!.difference, 5), true)],
-      hooks: { draw: [unitLabel(`what if less as tested, ${curve.unit}`), xName("rev/min"), (u: uPlot) => { zeroLine(u); endLabels(u, [{ words: "difference", at: end(curve.difference), colour: b, sub: "95 % range" }]); }] },
+      axes: [xAxis(() => speeds(difference!)), yAxis(() => ticks(...ends!.difference, 5), true)],
+      hooks: { draw: [unitLabel(`what if less as tested, ${curve.unit}`), xName("rev/min"), (u: uPlot) => { zeroLine(u); endLabels(u, [{ words: "difference", at: end(plotted().difference), colour: b, sub: "95 % range" }]); }] },
     },
   };
 }
 
 function buildMap() {
-  const lines = S.map?.map;
-  if (!lines) return null;
-  const x: [number, number] = [0, lines.highest_flow], y: [number, number] = [1, lines.highest_pressure_ratio];
+  if (!S.map) return null;
+  const x = (): [number, number] => [0, S.map!.map.highest_flow], y = (): [number, number] => [1, S.map!.map.highest_pressure_ratio];
   return {
-    data: [x, [1, 1]] as uPlot.AlignedData,
+    data: [x(), [1, 1]] as uPlot.AlignedData,
     options: {
       scales: { x: { time: false, range: x }, y: { range: y } }, series: [{}, none()],
-      axes: [axis({ size: 30, splits: () => ticks(...x, 7), values: (_: uPlot, v: number[]) => v.map(t => axisNumber(t)) }), yAxis(ticks(...y, 6))],
+      axes: [axis({ size: 30, splits: () => ticks(...x(), 7), values: (_: uPlot, v: number[]) => v.map(t => axisNumber(t)) }), yAxis(() => ticks(...y(), 6))],
       hooks: { draw: [unitLabel("pressure ratio over the blower; faint lines: rotor, rev/min; contours: isentropic efficiency"), xName(`${S.whatIf!.page.flow_unit}, inlet`), drawMap] },
     },
   };
@@ -236,7 +237,7 @@ function follow(): void {
   fill(byId("elsewhere-above"), above(null, ""));
   byId("elsewhere-above").hidden = staleReason() === "";
   if (i < 0) { fill(byId("elsewhere-say"), `Nothing is computed at ${rpm(speed())}.`); fill(byId("rd-elsewhere")); fill(byId("outs")); return; }
-  const at = `At ${rpm(speed())}`, change = h("span", { class: "v" }, first.differences[i]);
+  const at = `At ${rpm(speed())}`, change = h("span", { class: "v" }, page.differences[i]);
   const state = page.states[i];
   fill(byId("elsewhere-say"), verdict(!isTurned() ? `As tested, the model gives ${first.readings[i]} ${at.toLowerCase()}.`
     : state === "gain shown" ? [`${at} this would `, h("span", { class: "gain" }, "gain"), ": ", change, " against the build as tested."]

@@ -47,8 +47,8 @@ for (const kind of ["wheel", "pointerdown", "keydown", "touchstart"]) addEventLi
 frame();
 tools();
 addEventListener("scroll", markCurrent, { passive: true });
-await Promise.all(['400 14px "BW Sans"', '600 14px "BW Sans"', '500 22px "BW Serif"'].map(font => document.fonts.load(font)));
-try { await loadCampaign(); } catch (wrong) {
+const fonts = Promise.all(['400 14px "BW Sans"', '600 14px "BW Sans"', '500 22px "BW Serif"'].map(font => document.fonts.load(font)));
+try { await loadCampaign(fonts); } catch (wrong) {
   if (!(wrong instanceof Refusal)) throw wrong;
   const said = wrong.faults[0]?.problem ?? "The server does not answer";
   fill(byId("h-top"), `${said}.`);

@@ -44,7 +44,7 @@ function gainAnswer(): string { const c = compared(); return c ? `${c.page.avera
 function elsewhereAnswer(): string {
   const i = whatIfIndex();
   if (!S.whatIf || i < 0) return "No build is named";
-  return isTurned() ? `${S.whatIf.page.curves[0]!.differences[i]} at ${rpm(speed())}` : "As tested";
+  return isTurned() ? `${S.whatIf.page.differences[i]} at ${rpm(speed())}` : "As tested";
 }
 
 export function frame(): void {

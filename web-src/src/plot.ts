@@ -72,9 +72,12 @@ export const decimalsOf = (values: number[]): number => Math.max(0, ...values.ma
 
 const font = '14px "BW Sans", sans-serif';
 export const axis = (extra: Partial<uPlot.Axis> = {}): uPlot.Axis => ({ stroke: token("ink-2"), font, grid: { show: false }, ticks: { stroke: token("edge"), width: 1, size: 5 }, border: { show: true, stroke: token("edge"), width: 1 }, gap: 4, ...extra });
-export const yAxis = (at: number[], sign = false): uPlot.Axis => axis({ side: 3, size: 52, border: { show: false }, ticks: { show: false }, grid: { show: true, stroke: token("grid"), width: 1 }, splits: () => at, values: (_, v) => v.map(t => axisNumber(t, decimalsOf(at), sign)) });
+// The marks of an axis, or how to find them each time it is drawn.
+type Marks = number[] | (() => number[]);
+const found = (at: Marks): number[] => typeof at === "function" ? at() : at;
+export const yAxis = (at: Marks, sign = false): uPlot.Axis => axis({ side: 3, size: 52, border: { show: false }, ticks: { show: false }, grid: { show: true, stroke: token("grid"), width: 1 }, splits: () => found(at), values: (_, v) => v.map(t => axisNumber(t, decimalsOf(v), sign)) });
 export const speedTicks = (low: number, high: number, width: number): number[] => ticks(low, high, Math.max(3, Math.min(8, Math.floor(width / 95))));
-export const xAxis = (at: number[], labels = true): uPlot.Axis => axis({ size: labels ? 30 : 8, splits: () => at, values: (_, v) => v.map(t => labels ? axisNumber(t) : "") });
+export const xAxis = (at: Marks, labels = true): uPlot.Axis => axis({ size: labels ? 30 : 8, splits: () => found(at), values: (_, v) => v.map(t => labels ? axisNumber(t) : "") });
 export const unitLabel = (words: string) => (u: uPlot): void => text(u, words, 0, u.bbox.top - 17 * px(), { colour: token("ink-2"), size: 13, halo: false });
 export const xName = (words: string) => (u: uPlot): void => text(u, words, u.bbox.left + u.bbox.width + 24 * px(), u.bbox.top + u.bbox.height + 17 * px(), { colour: token("ink-2"), size: 13, halo: false });
 
@@ -113,6 +116,14 @@ export class Figure {
     }, built.data, this.element);
     Object.assign(this.element, { plot: this.plot }); // so that a test can hold what is drawn against what the server said
     if (this.follows) this.listen(this.plot);
+  }
+
+  // New numbers in a plot of the same look; what `build` gave for scales and marks must read them afresh.
+  renew(): void {
+    const built = this.plot ? this.build() : null;
+    if (!this.plot || !built) { this.draw(); return; }
+    this.plot.setData(built.data);
+    this.hand();
   }
 
   private listen(u: uPlot): void {

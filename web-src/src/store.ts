@@ -130,7 +130,8 @@ export function turnLine(name: string): void { if (!S.off.delete(name)) S.off.ad
 
 const faultsOf = (wrong: unknown): Fault[] => { if (wrong instanceof Refusal) { if (wrong.status === 0) lose(); return wrong.faults; } throw wrong; };
 
-export async function loadCampaign(): Promise<void> { takeCampaign(await api.campaign()); }
+// Asked for at once; shown no earlier than `ready`, as text in the wrong font would be measured wrong.
+export async function loadCampaign(ready?: Promise<unknown>): Promise<void> { const view = await api.campaign(); await ready; takeCampaign(view); }
 export function takeCampaign(view: CampaignView): void {
   const isSame = S.campaign?.content === view.content && compared() !== null;
   S.campaign = view;

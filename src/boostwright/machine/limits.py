@@ -91,7 +91,7 @@ class _Question:
 def limit_margins(build: Build, operating: OperatingPoints) -> tuple[LimitMargin, ...]:
     """Every limit over all matched points, in the order of the air's path."""
     uses = limit_uses(build, operating, build.drive.friction_coefficient)
-    return tuple(_margin(use, operating["engine_speed"]) for use in uses)
+    return tuple(margin_of(use, operating["engine_speed"]) for use in uses)
 
 
 def limit_uses(build: Build, operating: OperatingPoints, friction_coefficient: ArrayLike) -> tuple[LimitUse, ...]:
@@ -123,7 +123,8 @@ def _use(question: _Question, operating: OperatingPoints, build: Build) -> Limit
     return use if use.is_known else replace(use, needs=open_keys)
 
 
-def _margin(use: LimitUse, engine_speed: Floats) -> LimitMargin:
+def margin_of(use: LimitUse, engine_speed: Floats) -> LimitMargin:
+    """What is left of a limit over points at these engine speeds [1/s], of the shape of its values."""
     value = speed = math.nan
     if not np.isnan(use.values).all():
         worst = int(np.nanargmax(use.values))

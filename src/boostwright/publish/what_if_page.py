@@ -12,7 +12,7 @@ from boostwright.publish.compare_page import READING_STEP
 from boostwright.studies.rounding import json_list, json_number
 from boostwright.studies.verdict import GAIN, LOSS, OPEN
 from boostwright.studies.what_if import LimitRange, Setting, WhatIf, WhatIfCurve
-from boostwright.studies.words import NO_BREAK, decimals_for, number, plus_minus, signed_plus_minus, speed_text
+from boostwright.studies.words import NO_BREAK, THIN, decimals_for, number, plus_minus, signed_plus_minus, speed_text
 from boostwright.units import System, Unit, display_unit, parse_unit, printed_symbol
 
 _WORDS = {  # name of a curve: what the page calls it, and its dimension
@@ -58,7 +58,6 @@ class PageCurve:
     difference_upper: list[float | None]
     readings: list[str]
     tested_readings: list[str]
-    differences: list[str]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,7 +84,7 @@ class PageLimit:
 
 @dataclass(frozen=True, kw_only=True)
 class WhatIfPage:
-    """A what-if with all its words; `states` says of each reading what the first curve's difference shows.
+    """A what-if with all its words; `differences` and `states` say at each reading what the first curve changes by.
 
     `basis` is "pulls" if the machine was fitted to them, "build" if only its file speaks.
     """
@@ -95,6 +94,7 @@ class WhatIfPage:
     engine_speed_rpm: list[float | None]
     readings_rpm: list[int]
     curves: list[PageCurve]
+    differences: list[str]
     states: list[str]
     pressure_ratio: list[float | None]
     volume_flow: list[float | None]
@@ -175,12 +175,14 @@ def what_if_page(result: WhatIf, units: System) -> WhatIfPage:
     readings = READING_STEP * np.arange(first, last + 1)
     ordered = sorted(result.limits, key=lambda limit: (not math.isfinite(limit.most), -limit.upper))
     flow = flow_unit(units)
+    curves = [_page_curve(curve, speed, readings, units) for curve in result.curves]
     return WhatIfPage(
         basis=result.basis.value,
         flow_unit=printed_symbol(flow),
         engine_speed_rpm=json_list(speed),
         readings_rpm=[int(rpm) for rpm in readings],
-        curves=[_page_curve(curve, speed, readings, units) for curve in result.curves],
+        curves=curves,
+        differences=_differences(curves[0], speed, readings),
         states=_states(result.curves[0], speed, readings),
         pressure_ratio=json_list(result.pressure_ratio),
         volume_flow=json_list(flow.from_si(result.volume_flow)),
@@ -191,6 +193,12 @@ def what_if_page(result: WhatIf, units: System) -> WhatIfPage:
         is_far=result.is_far,
         warnings=list(result.warnings),
     )
+
+
+def _differences(curve: PageCurve, speed: NDArray[np.float64], readings: NDArray[np.int_]) -> list[str]:
+    ends = (np.array(values, dtype=np.float64) for values in (curve.difference_lower, curve.difference_upper))
+    lower, upper = (np.interp(readings, speed, values).tolist() for values in ends)
+    return [_difference(low, high, curve.unit) for low, high in zip(lower, upper, strict=True)]
 
 
 def _states(curve: WhatIfCurve, speed: NDArray[np.float64], readings: NDArray[np.int_]) -> list[str]:
@@ -207,11 +215,10 @@ def _page_curve(curve: WhatIfCurve, speed: NDArray[np.float64], readings: NDArra
         return shown.from_si(computed.to_si(values))
 
     def at(values: NDArray[np.float64]) -> list[float]:
-        return [float(number) for number in np.interp(readings, speed, values)]
+        return np.interp(readings, speed, values).tolist()
 
     asked = zip(*(at(value(values)) for values in (curve.asked, curve.lower, curve.upper)), strict=True)
     tested = zip(*(at(value(v)) for v in (curve.tested, curve.tested_lower, curve.tested_upper)), strict=True)
-    differences = zip(at(factor * curve.difference_lower), at(factor * curve.difference_upper), strict=True)
     return PageCurve(
         name=curve.name,
         words=words,
@@ -225,7 +232,6 @@ def _page_curve(curve: WhatIfCurve, speed: NDArray[np.float64], readings: NDArra
         difference_upper=json_list(factor * curve.difference_upper),
         readings=[_said(middle, low, high, unit) for middle, low, high in asked],
         tested_readings=[_said_again(middle, low, high, unit) for middle, low, high in tested],
-        differences=[_difference(low, high, unit) for low, high in differences],
     )
 
 
@@ -234,6 +240,9 @@ def _said(value: float, low: float, high: float, unit: str) -> str:
     if not math.isfinite(value + low + high):
         return "–"
     decimals = decimals_for((high - low) / 2.0)
+    said = f"{value:,.{decimals}f}{NO_BREAK}{unit} ({low:,.{decimals}f}–{high:,.{decimals}f})"
+    if "-" not in said:  # nothing negative: half the time, and a slider waits for thousands of them
+        return said.replace(",", THIN)
     shown, first, last = (number(size, decimals) for size in (value, low, high))
     return f"{shown}{NO_BREAK}{unit} ({first}–{last})"
 

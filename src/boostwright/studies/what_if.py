@@ -17,8 +17,8 @@ from boostwright.errors import DataError
 from boostwright.inference.calibrate import Calibration
 from boostwright.inference.posterior_draws import SPREAD_FACTOR, PosteriorDraws
 from boostwright.machine.assumptions import drawn, fuel_of
-from boostwright.machine.build import Build, build_of
-from boostwright.machine.limits import LimitMargin, LimitUse, limit_margins, limit_uses
+from boostwright.machine.build import build_of
+from boostwright.machine.limits import LimitMargin, LimitUse, limit_uses, margin_of
 from boostwright.machine.operating_point import Ambient, OperatingPoints, Points, ambient_air, build_points, matched
 from boostwright.physics.fuels import fuel_named
 from boostwright.records.build_file import BuildFile
@@ -187,7 +187,8 @@ def what_if(
 ) -> WhatIf:
     """Compare a build in two settings, matched in each by `matched_in`."""
     build = build_of(_turned(build_file, asked))
-    margins = limit_margins(build, after.at(np.array([0])))
+    uses = limit_uses(build, after, build.drive.friction_coefficient)
+    margins = tuple(margin_of(replace(use, values=use.values[0]), after["engine_speed"][0]) for use in uses)
     return WhatIf(
         basis=basis,
         tested=tested,
@@ -198,18 +199,11 @@ def what_if(
         volume_flow=_volume_flow(after)[0],
         tested_pressure_ratio=before.pressure_ratio[0],
         tested_volume_flow=_volume_flow(before)[0],
-        limits=_limit_ranges(margins, build, after, basis),
+        limits=tuple(_limit_range(margin, use, basis) for margin, use in zip(margins, uses, strict=True)),
         limits_headline=limits_sentence(margins),
         is_far=_is_far(tested, asked),
         warnings=() if bool(after.is_matched[0].all()) else ("At some speeds there is no operating point.",),
     )
-
-
-def _limit_ranges(
-    margins: Sequence[LimitMargin], build: Build, after: OperatingPoints, basis: Basis
-) -> tuple[LimitRange, ...]:
-    uses = limit_uses(build, after, build.drive.friction_coefficient)
-    return tuple(_limit_range(margin, use, basis) for margin, use in zip(margins, uses, strict=True))
 
 
 def _limit_range(margin: LimitMargin, use: LimitUse, basis: Basis) -> LimitRange:
@@ -239,20 +233,18 @@ def _curve(name: str, before: OperatingPoints, after: OperatingPoints, basis: Ba
     column = next(column for column in COLUMNS if column.name == name)
     tested = np.where(before.is_matched, column.shown(before), np.nan)
     asked = np.where(after.is_matched, column.shown(after), np.nan)
-    tested_lower, tested_upper = _tails(tested, basis)
-    lower, upper = _tails(asked, basis)
-    difference_lower, difference_upper = _tails(asked - tested, basis)
+    lower, upper = _tails(np.stack([tested, asked, asked - tested], axis=1), basis)
     return WhatIfCurve(
         name=name,
         unit=column.unit,
         tested=tested[0],
-        tested_lower=tested_lower,
-        tested_upper=tested_upper,
+        tested_lower=lower[0],
+        tested_upper=upper[0],
         asked=asked[0],
-        lower=lower,
-        upper=upper,
-        difference_lower=difference_lower,
-        difference_upper=difference_upper,
+        lower=lower[1],
+        upper=upper[1],
+        difference_lower=lower[2],
+        difference_upper=upper[2],
     )
 
 

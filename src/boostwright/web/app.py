@@ -279,11 +279,14 @@ class Doors:
         """A build in another setting; of a setup that was explained, the machine that fits its pulls."""
         asked = await _asked(request, WhatIfAsked)
         campaign = await self._campaign()
+        content = self._key(campaign)
         explained = self.workshop.kept(self._key(campaign, "explain"))
         fitted: Mapping[str, Any] = {} if explained is None else explained.fitted
         units = asked.units or campaign.units
-        key = self._key(campaign, "what if", asked.model_dump_json(), units, asked.setup in fitted)
-        return _json(await self._made(request, key, "what_if", asked, fitted.get(asked.setup), units))
+        key = f"{content} what if {asked.model_dump_json()} {units} {asked.setup in fitted}"
+        return _json(
+            await self._made(request, key, "what_if", (campaign, content), asked, fitted.get(asked.setup), units)
+        )
 
     async def blower_map(self, request: Request) -> Response:
         """The blower map of a setup's build."""

@@ -196,10 +196,12 @@ class Studies:
         tell(Progress(words="Fitting the machine to the curves of both setups", share=0.1))
         return Carried(result=carry(tested, targets, None, sampler), refused=tuple(refused))
 
-    def what_if(self, tell: Tell, asked: WhatIfAsked, fitted: Points | None, units: System) -> str:
-        """The build of a setup in another setting, as JSON."""
-        campaign = confined_campaign(self.folder)
-        build_file = self._build(campaign, asked.setup)
+    def what_if(
+        self, tell: Tell, read: tuple[Campaign, str], asked: WhatIfAsked, fitted: Points | None, units: System
+    ) -> str:
+        """The build of a setup in another setting, as JSON; the campaign and its digest as the server read them."""
+        campaign, content = read
+        build_file = self._build(campaign, asked.setup, content)
         weather = [pull.weather for pull in campaign.pulls if pull.setup == asked.setup and pull.weather]
         tested = tested_setting(build_file, weather)
         setting = _setting(asked, tested)
@@ -208,12 +210,12 @@ class Studies:
         def points(of: Setting) -> Points:
             if fitted is not None:
                 return refuelled(fitted, build_file, of.fuel_blend)
-            return self._possible(tell, campaign, asked.setup, build_file, of.fuel_blend)
+            return self._possible(tell, campaign.speed_range, content + asked.setup, build_file, of.fuel_blend)
 
         def as_tested() -> OperatingPoints:
             return matched_in(points(tested), tested)
 
-        before = self._keep(self._key(campaign, "as tested", asked.setup, basis), as_tested)
+        before = self._keep(f"{content} as tested {asked.setup} {basis}", as_tested)
         result = what_if(build_file, before, tested, matched_in(points(setting), setting), setting, basis)
         return WhatIfView(
             setup=asked.setup,
@@ -225,7 +227,8 @@ class Studies:
 
     def blower_map(self, tell: Tell, setup: str, units: System) -> str:
         """The map of a setup's blower around the operating line as tested, as JSON."""
-        build_file = self._build(confined_campaign(self.folder), setup)
+        campaign = confined_campaign(self.folder)
+        build_file = self._build(campaign, setup, self._key(campaign))
         tell(Progress(words="Drawing the blower map"))
         setting = tested_setting(build_file, [])
         air = ambient_air(setting.ambient_pressure, setting.air_temperature, setting.relative_humidity)
@@ -248,19 +251,21 @@ class Studies:
 
         return self._keep(self._key(campaign, "pulls"), lambda: reduced_pulls(campaign, progress))
 
-    def _possible(self, tell: Tell, campaign: Campaign, setup: str, build_file: BuildFile, blend: str) -> Points:
+    def _possible(
+        self, tell: Tell, speed_range: tuple[float, float], content: str, build_file: BuildFile, blend: str
+    ) -> Points:
         tell(Progress(words="Drawing what the build file leaves open"))
         return self._keep(
-            self._key(campaign, "points", setup, blend),
-            lambda: possible_points(with_fuel(build_file, blend), range_speeds(campaign.speed_range)),
+            f"{content} points {blend}",
+            lambda: possible_points(with_fuel(build_file, blend), range_speeds(speed_range)),
         )
 
-    def _build(self, campaign: Campaign, setup: str) -> BuildFile:
+    def _build(self, campaign: Campaign, setup: str, content: str) -> BuildFile:
         known = campaign.setups.get(setup)
         if known is None or known.build is None:
             raise DataError(f'setup "{setup}" names no build; write build = "builds/...toml" under its table')
         name = known.build
-        return self._keep(self._key(campaign, "build", setup), lambda: read_build_file(confined(self.folder, name)))
+        return self._keep(f"{content} build {setup}", lambda: read_build_file(confined(self.folder, name)))
 
     def _keep(self, key: str, work: Callable[[], Result]) -> Result:
         if key not in self._kept:
