@@ -78,7 +78,7 @@ PROTOTYPE = {  # case, build, way: gain in power, boost, power, blower outlet; m
     (_WARM, _PETROL, WITH_BASELINE): ("0.40/1.2", "0.69/1.8", "1.1/3.3", ""),
     (_WARM, _METHANOL, WITH_BASELINE): ("0.38/2.5", "1.0/2.7", "1.2/4.1", ""),
 }
-_COMPARED = ("gain in power", "boost of A", "power of A", "blower outlet of A")
+COMPARED = ("gain in power", "boost of A", "power of A", "blower outlet of A")
 
 
 def reported(points: NDArray[np.void], states: NDArray[np.void]) -> dict[str, Floats]:
@@ -207,7 +207,7 @@ def row(case: str, name: str, way: str, quantity: str, found: list[dict[str, Any
     mean = 100 * np.mean([held(of, factor)[-1] for of in each])
     size = f"{np.median(np.abs([of['truth'][-1] for of in each])):.1f}" if QUANTITIES[quantity] != "K" else ""
     size = "" if quantity in ("power of A", "air flow of A") else size
-    compared = dict(zip(_COMPARED, PROTOTYPE.get((case, name, way), ("",) * len(_COMPARED)), strict=True))
+    compared = dict(zip(COMPARED, PROTOTYPE.get((case, name, way), ("",) * len(COMPARED)), strict=True))
     return (
         f"| {quantity} | {QUANTITIES[quantity]} | {size} | {np.median(errors):.2f} | {np.quantile(errors, 0.95):.2f} "
         f"| {compared.get(quantity, '')} | {np.median(widths):.2f} | {raw:.0f} | {spread:.0f} | {mean:.0f} |"

@@ -54,7 +54,7 @@ from boostwright.studies.carry_words import (
 )
 from boostwright.studies.explain_data import campaign_data, setup_build
 from boostwright.studies.explain_result import Band
-from boostwright.studies.explain_words import LARGEST_MISFIT
+from boostwright.studies.explain_words import fit_account, warnings_of
 from boostwright.studies.what_if import FAR_PRESSURE, FAR_RATIO, FAR_TEMPERATURE
 from boostwright.studies.words import count, number
 
@@ -127,7 +127,7 @@ def carry(
         engine_speed=tested.data.engine_speed,
         tested_gain=_tested_gain(draws, tested),
         builds=tuple(builds),
-        warnings=_warnings(calibration),
+        warnings=warnings_of(fit_account(calibration)),
     )
 
 
@@ -294,15 +294,3 @@ def _reach(share_beyond: float) -> Reach:
     if share_beyond > FAR_RATIO:
         return Reach.FAR
     return Reach.OUTSIDE if share_beyond > _AS_TESTED else Reach.TESTED
-
-
-def _warnings(calibration: Calibration) -> tuple[str, ...]:
-    said: list[str] = []
-    if calibration.fit.outcome.value != "converged":
-        said.append(f"The calibration ended '{calibration.fit.outcome.value}': {calibration.fit.advice}.")
-    if calibration.misfit > LARGEST_MISFIT:
-        times = f"{calibration.misfit:.1f}"
-        said.append(f"The chain misses the test's curves by {times} times what their errors allow: check its channels.")
-    if calibration.strained:
-        said.append(f"More than three standard deviations from what was assumed: {', '.join(calibration.strained)}.")
-    return tuple(said)

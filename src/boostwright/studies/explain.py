@@ -25,13 +25,13 @@ from boostwright.studies.explain_result import (
     CauseTerm,
     DerivedQuantity,
     ExplainResult,
-    FitAccount,
     FittedChannel,
     FittedCurve,
 )
 from boostwright.studies.explain_words import (
     answer,
     channel_sentence,
+    fit_account,
     fit_sentence,
     headline,
     merging_notes,
@@ -111,7 +111,7 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
     paths = gain_paths(explained.baseline.states, explained.candidate.states)
     air, pressure = _band(paths.air_mass_flow), _band(paths.manifold_pressure)
     difference = _band(paths.air_mass_flow - paths.manifold_pressure)
-    account = _account(explained.calibration)
+    account = fit_account(explained.calibration)
     channels = _fitted_channels(explained)
     parameters = parameter_rows(explained.calibration, explained.draws)
     sharper = sharper_channels(explained.calibration, explained.draws, paths.air_mass_flow, explained.shares)
@@ -144,16 +144,6 @@ def _summarised(explained: ExplainedDraws, baseline: str, candidate: str) -> Exp
         channel_sentence=channel_sentence(sharper),
         merging=merging_notes(causes, data.channels),
         warnings=warnings_of(account),
-    )
-
-
-def _account(calibration: Calibration) -> FitAccount:
-    return FitAccount(
-        outcome=calibration.fit.outcome.value,
-        advice=calibration.fit.advice,
-        misfit=calibration.misfit,
-        strained=calibration.strained,
-        channels=calibration.predictor.data.channels,
     )
 
 

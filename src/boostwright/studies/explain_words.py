@@ -1,5 +1,6 @@
 """What an explanation says in words: the answer, what was merged and why, and what to be careful about."""
 
+from boostwright.inference.calibrate import Calibration
 from boostwright.studies.explain_result import (
     Band,
     CauseTerm,
@@ -127,6 +128,17 @@ def merging_notes(causes: tuple[CauseTerm, ...], channels: tuple[str, ...]) -> t
         f"The logged channels do not tell {joined(list(term.parts))} apart: they are given as one{remedy}."
         for term in causes
         if len(term.parts) > 1
+    )
+
+
+def fit_account(calibration: Calibration) -> FitAccount:
+    """How well a calibration fits."""
+    return FitAccount(
+        outcome=calibration.fit.outcome.value,
+        advice=calibration.fit.advice,
+        misfit=calibration.misfit,
+        strained=calibration.strained,
+        channels=calibration.predictor.data.channels,
     )
 
 
