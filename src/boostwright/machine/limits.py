@@ -75,6 +75,25 @@ class LimitUse:
         """How much of the limit is used: 1 at the limit, infinite where the part could not do it at all."""
         return (self.values - self.zero) / (self.limit - self.zero)
 
+    def margin(self, engine_speed: Floats) -> LimitMargin:
+        """What is left of the limit over points at these engine speeds [1/s], of the shape of its values."""
+        value = speed = math.nan
+        if not np.isnan(self.values).all():
+            worst = int(np.nanargmax(self.values))
+            value, speed = float(self.values.flat[worst]), float(engine_speed.flat[worst])
+        margin = (self.limit - value) / (self.limit - self.zero)
+        status = LimitStatus.OVER if margin < 0.0 else LimitStatus.NEAR if margin < NEAR else LimitStatus.OK
+        return LimitMargin(
+            name=self.name,
+            dimension=self.dimension,
+            value=value,
+            limit=self.limit,
+            margin=margin,
+            engine_speed=speed,
+            status=status if self.is_known else LimitStatus.NOT_KNOWN,
+            needs=self.needs,
+        )
+
 
 @dataclass(frozen=True, kw_only=True)
 class _Question:
@@ -91,7 +110,7 @@ class _Question:
 def limit_margins(build: Build, operating: OperatingPoints) -> tuple[LimitMargin, ...]:
     """Every limit over all matched points, in the order of the air's path."""
     uses = limit_uses(build, operating, build.drive.friction_coefficient)
-    return tuple(margin_of(use, operating["engine_speed"]) for use in uses)
+    return tuple(use.margin(operating["engine_speed"]) for use in uses)
 
 
 def limit_uses(build: Build, operating: OperatingPoints, friction_coefficient: ArrayLike) -> tuple[LimitUse, ...]:
@@ -121,26 +140,6 @@ def _use(question: _Question, operating: OperatingPoints, build: Build) -> Limit
         needs=(),
     )
     return use if use.is_known else replace(use, needs=open_keys)
-
-
-def margin_of(use: LimitUse, engine_speed: Floats) -> LimitMargin:
-    """What is left of a limit over points at these engine speeds [1/s], of the shape of its values."""
-    value = speed = math.nan
-    if not np.isnan(use.values).all():
-        worst = int(np.nanargmax(use.values))
-        value, speed = float(use.values.flat[worst]), float(engine_speed.flat[worst])
-    margin = (use.limit - value) / (use.limit - use.zero)
-    status = LimitStatus.OVER if margin < 0.0 else LimitStatus.NEAR if margin < NEAR else LimitStatus.OK
-    return LimitMargin(
-        name=use.name,
-        dimension=use.dimension,
-        value=value,
-        limit=use.limit,
-        margin=margin,
-        engine_speed=speed,
-        status=status if use.is_known else LimitStatus.NOT_KNOWN,
-        needs=use.needs,
-    )
 
 
 def _questions(build: Build, operating: OperatingPoints, friction_coefficient: ArrayLike) -> Iterator[_Question]:

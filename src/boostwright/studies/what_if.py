@@ -18,7 +18,7 @@ from boostwright.inference.calibrate import Calibration
 from boostwright.inference.posterior_draws import SPREAD_FACTOR, PosteriorDraws
 from boostwright.machine.assumptions import drawn, fuel_of
 from boostwright.machine.build import build_of
-from boostwright.machine.limits import LimitMargin, LimitUse, limit_uses, margin_of
+from boostwright.machine.limits import LimitMargin, LimitUse, limit_uses
 from boostwright.machine.operating_point import Ambient, OperatingPoints, Points, ambient_air, build_points, matched
 from boostwright.physics.fuels import fuel_named
 from boostwright.records.build_file import BuildFile
@@ -188,7 +188,7 @@ def what_if(
     """Compare a build in two settings, matched in each by `matched_in`."""
     build = build_of(_turned(build_file, asked))
     uses = limit_uses(build, after, build.drive.friction_coefficient)
-    margins = tuple(margin_of(replace(use, values=use.values[0]), after["engine_speed"][0]) for use in uses)
+    margins = tuple(replace(use, values=use.values[0]).margin(after["engine_speed"][0]) for use in uses)
     return WhatIf(
         basis=basis,
         tested=tested,
