@@ -69,7 +69,9 @@ def types() -> None:
 
 def test(arguments: list[str]) -> None:
     """The whole test suite, or what the arguments name."""
-    call(BIN / "python", "-m", "pytest", *(arguments or ["-n", "2", "--dist", "loadfile"]))  # what a file sets up is made once
+    call(
+        BIN / "python", "-m", "pytest", *(arguments or ["-n", "2", "--dist", "loadfile"])
+    )  # what a file sets up is made once
 
 
 def bench() -> None:

@@ -47,7 +47,8 @@ def checked(python: str, package: Path, scratch: Path) -> str:
     own = said(tools / "boostwright", "--version", folder=empty).split()[1]
     numbers = said(tools / "python", "-c", _VERSIONS, folder=empty).strip()
     taken = time.monotonic() - start - installed
-    return f"| {version} | {package.name.rsplit('.', 1)[-1]} of {own} | {installed:.0f} | {taken:.0f} | {numbers} |"
+    kind = "wheel" if package.suffix == ".whl" else "sdist"
+    return f"| {version} | {kind} of {own} | {installed:.0f} | {taken:.0f} | {numbers} |"
 
 
 _VERSIONS = (

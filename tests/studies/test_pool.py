@@ -14,6 +14,11 @@ from boostwright.studies.pool import PoolQuestion, pool_campaigns
 from boostwright.studies.pool_result import PoolResult
 
 FAMILY = Path(__file__).parents[2] / "examples" / "workboat-family"
+_WITHOUT_WEATHER = (
+    ('barometer = "1011.0 hPa"\n', ""),
+    ('air_temperature = "18.0 degC"\n', ""),
+    ("relative_humidity = 0.55\n", ""),
+)
 
 
 def campaigns(*names: str) -> list[Campaign]:
@@ -119,6 +124,26 @@ def test_mixed_rules_and_ranges_apart_are_refused(tmp_path):
     apart = edited(tmp_path, "six", ("[3000, 5800]", "[5650, 5800]"))
     with pytest.raises(DataError, match="the declared ranges share no engine speed"):
         pool_campaigns([*campaigns("four"), apart], PoolQuestion())
+
+
+def test_a_campaign_that_compares_nothing_is_refused_with_its_reason(tmp_path):
+    days = ('setup = "machined"\nstarted = 2025-09-', 'setup = "machined"\nstarted = 2025-10-')
+    with pytest.raises(
+        DataError, match=r"four-edited: compares nothing: the setups never share a day .+; leave it out"
+    ):
+        pool_campaigns([*campaigns("five"), edited(tmp_path, "four", days)], PoolQuestion())
+
+
+def test_a_trend_over_boost_needs_the_barometer(tmp_path):
+    unweighed = edited(tmp_path, "four", *_WITHOUT_WEATHER)
+    with pytest.raises(DataError, match=r"four-edited/pulls/.*has no barometer, from which boost is counted"):
+        pool_campaigns([*campaigns("five", "eight"), unweighed], PoolQuestion(trend="boost"))
+
+
+def test_a_stand_without_a_name_is_said(tmp_path):
+    unnamed = edited(tmp_path, "four", ('name = "harbour bench"\n', ""))
+    said = pool_campaigns([*campaigns("five"), unnamed], PoolQuestion()).warnings
+    assert any("names no stand, so a shared one would not be seen" in words for words in said)
 
 
 def test_other_names_of_the_setups_are_said(tmp_path):
