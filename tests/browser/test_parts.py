@@ -48,6 +48,9 @@ def test_limits_carry_their_chances_as_tested_and_the_setting_of_question_5_othe
     assert said["chance"] in page.text_content("#rd-limits")
     known = [limit for limit in said["limits"] if limit["share_percent"] is not None]
     assert page.locator(".lims tbody td:last-child").all_text_contents() == [limit["chance"] for limit in known]
+    page.set_viewport_size({"width": 820, "height": 900})
+    until(page, "() => (w => w.scrollWidth === w.clientWidth)(document.querySelector('#limits-body .tablewrap'))")
+    page.set_viewport_size({"width": 1440, "height": 900})
     marks = page.evaluate("[...document.querySelectorAll('.lims .mk')].map(mark => parseFloat(mark.style.left))")
     assert marks == pytest.approx([0.8 * limit["share_percent"] for limit in known], abs=1e-3)
     page.locator("#w-drive_ratio").evaluate("e => { e.value = 2.35; e.dispatchEvent(new Event('input')) }")
