@@ -104,6 +104,11 @@ setup, one standard deviation), once with that difference shrunk to {shrunk} of 
 the prototype's campaigns had. Errors of the mean over the range: median / 95th percentile (in brackets where nine of
 ten other sets of as many campaigns would put it, by resampling); then how often, in per cent, the interval holds it.
 "Prototype" is of 122 campaigns of its own, whose 95th percentile is about as unsure.
+
+Slip that nobody logs moves the carried gain, not the boost or the power of one setup. With slip of the prototype's
+size the gain is carried as surely as by it. Where the tail of the power is longer than the prototype's, the two differ
+by less than other campaigns would make of it; half of that error's variance is the calibration of the stand (1.5 %),
+which no campaign knows.
 """
 
 
