@@ -153,3 +153,9 @@ def test_without_builds_the_report_says_what_the_reason_for_the_gain_would_need(
     run("compare", folder, "--why")
     text = (folder / "results" / "report.html").read_text(encoding="utf-8")
     assert "names no build, and an explanation needs one of each setup; write build = " in text
+
+
+def test_a_place_for_json_that_cannot_be_written_is_refused_before_anything_is_read(tmp_path):
+    wrong = CliRunner().invoke(app, ["compare", str(tmp_path / "no-campaign"), "--json", str(tmp_path)]).exception
+    assert isinstance(wrong, BoostwrightError)
+    assert str(wrong).endswith("cannot be written: is a directory; give a folder in which you may write")

@@ -5,7 +5,7 @@ import os
 import pytest
 
 from boostwright.errors import FileError
-from boostwright.records.atomic import write_atomically
+from boostwright.records.atomic import refuse_unwritable, write_atomically
 
 
 def test_a_file_is_made_with_its_folders_and_replaced(tmp_path):
@@ -67,3 +67,19 @@ def test_a_folder_without_write_permission_is_refused(tmp_path):
         FileError, match=r"results/a\.json: cannot be written: permission denied; give a folder in which"
     ):
         write_atomically(tmp_path / "results" / "a.json", b"")
+
+
+@pytest.mark.parametrize(
+    ("name", "reason"),
+    [("", "is a directory"), ("file/a.json", "not a directory"), ("file/below/a.json", "not a directory")],
+)
+def test_a_place_that_cannot_be_written_is_refused_before_the_work(tmp_path, name, reason):
+    (tmp_path / "file").touch()
+
+    with pytest.raises(FileError, match=f"cannot be written: {reason}; give a folder in which you may write"):
+        refuse_unwritable(tmp_path / name)
+
+
+def test_a_place_that_can_be_made_is_not_refused(tmp_path):
+    refuse_unwritable(tmp_path / "new" / "folder" / "a.json")
+    assert list(tmp_path.iterdir()) == []

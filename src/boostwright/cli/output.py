@@ -9,10 +9,23 @@ import typer
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+
+def _writable(target: str | None) -> str | None:
+    """A place for JSON, refused at once if nothing can be written there."""
+    if target not in (None, "-"):
+        from boostwright.records.atomic import refuse_unwritable
+
+        refuse_unwritable(Path(target))
+    return target
+
+
 JsonTarget = Annotated[
     str | None,
     typer.Option(
-        "--json", metavar="FILE|-", help="Write the result as JSON; - is standard output, with nothing else on it."
+        "--json",
+        metavar="FILE|-",
+        help="Write the result as JSON; - is standard output, with nothing else on it.",
+        callback=_writable,
     ),
 ]
 
@@ -31,11 +44,13 @@ def write_json(result: dict[str, Any], target: str) -> None:
 
 
 def refuse_picture(target: Path) -> None:
-    """Refuse the name of a picture that we do not draw, before any work is done for it."""
+    """Refuse a picture that we do not draw or cannot put there, before any work is done for it."""
+    from boostwright.records.atomic import refuse_unwritable
     from boostwright.units import UnitError
 
     if target.suffix.lower() not in (".svg", ".png", ".pdf"):
         raise UnitError(f'"{target}"', "is not the name of a picture that we draw", "end it in .svg, .png or .pdf")
+    refuse_unwritable(target)
 
 
 def write_picture(figure: "Figure", target: Path) -> None:

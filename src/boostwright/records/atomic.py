@@ -1,5 +1,6 @@
 """Writing a file whole or not at all."""
 
+import errno
 import os
 import tempfile
 from pathlib import Path
@@ -28,6 +29,23 @@ def write_atomically(path: Path, data: bytes) -> None:
     except OSError as wrong:
         Path(temporary).unlink(missing_ok=True)
         raise _cannot_write(path, wrong) from wrong
+
+
+def refuse_unwritable(path: Path) -> None:
+    """Refuse a place that `write_atomically` could not write to, before any work is done for it.
+
+    Raises
+    ------
+    FileError
+        If the path is a folder, or the folder that is there of its parents is none or may not be written to.
+    """
+    place = next(parent for parent in path.absolute().parents if parent.exists())
+    if path.is_dir():
+        raise _cannot_write(path, OSError(errno.EISDIR, os.strerror(errno.EISDIR)))
+    if not place.is_dir():
+        raise _cannot_write(path, OSError(errno.ENOTDIR, os.strerror(errno.ENOTDIR)))
+    if not os.access(place, os.W_OK | os.X_OK):
+        raise _cannot_write(path, OSError(errno.EACCES, os.strerror(errno.EACCES)))
 
 
 def _permissions(path: Path) -> int:
