@@ -39,6 +39,7 @@ def carried_build(name, reach, gain=0.02):
         pressure_ratio=np.zeros(4),
         ambient_pressure=-17e3,
         air_temperature=0.0,
+        tested_fuel="E10",
         fuel=None,
         reach=reach,
         sentence="Outside what was tested.",

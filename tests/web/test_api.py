@@ -252,6 +252,10 @@ class TestCarry:
         us = client.get("/api/carry?units=us").json["page"]["builds"][0]
         assert us["power"].endswith("hp")
         assert us["gain"] == view["page"]["builds"][0]["gain"]
+        said = us["sentence"] + us["distance"]
+        assert us["power"].replace("\u00a0", " ") in said.replace("\u00a0", " ")
+        assert "kW" not in said
+        assert "kPa" not in said
 
     def test_a_build_that_cannot_be_carried_to_says_why_and_the_others_are_carried(self, client, folder):
         other = folder / "builds" / "other-engine.toml"

@@ -10,6 +10,7 @@ from boostwright.records.campaign import Campaign
 from boostwright.studies.carry import carry
 from boostwright.studies.carry_request import asked_of
 from boostwright.studies.carry_result import CarriedBuild, CarryResult
+from boostwright.studies.carry_words import build_words
 from boostwright.studies.explain_result import Band
 from boostwright.studies.language import Language
 from boostwright.units import System, display_unit, printed_symbol
@@ -29,7 +30,8 @@ def carried_blocks(campaign: Campaign, builds: Sequence[Path], language: Languag
 
 def carry_blocks(result: CarryResult, language: Language, system: System) -> tuple[Block, ...]:
     """A carried gain as blocks: a sentence and its distance from the test for each build, table, picture, notes."""
-    said = [f"{build.sentence} {build.distance.sentence}" for build in result.builds]
+    names = result.baseline, result.candidate
+    said = [" ".join(build_words(build, names, system)) for build in result.builds]
     notes = list(dict.fromkeys(note for build in result.builds for note in build.notes))
     return (
         *(Paragraph(text=text) for text in said),

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from boostwright.studies.carry_result import CarriedBuild, CarryResult, Reach
+from boostwright.studies.carry_words import build_words
 from boostwright.studies.explain_result import Band
 from boostwright.studies.words import plus_minus, signed_plus_minus, speed_span_text
 from boostwright.units import System, Unit, display_unit, parse_unit, printed_symbol
@@ -55,16 +56,17 @@ def carry_page(result: CarryResult | None, refused: Sequence[tuple[str, str]], u
         return CarryPage(tested="", builds=[], refused=said, warnings=[])
     return CarryPage(
         tested=f"On the tested engine {_signed(result.tested_gain, _PERCENT)} of power was measured.",
-        builds=[_page_carried(build, units) for build in result.builds],
+        builds=[_page_carried(build, (result.baseline, result.candidate), units) for build in result.builds],
         refused=said,
         warnings=list(result.warnings),
     )
 
 
-def _page_carried(build: CarriedBuild, units: System) -> PageCarried:
+def _page_carried(build: CarriedBuild, names: tuple[str, str], units: System) -> PageCarried:
     gains, levels, reach = build.gains, build.baseline, build.distance.furthest
     power, pressure = display_unit("power", units), display_unit("gauge_pressure", units)
     speeds = build.engine_speed
+    sentence, distance = build_words(build, names, units)
     return PageCarried(
         build=build.build,
         span=speed_span_text(float(speeds[0]), float(speeds[-1])),
@@ -75,8 +77,8 @@ def _page_carried(build: CarriedBuild, units: System) -> PageCarried:
         power=_plain(levels["brake_power"], power),
         reach=reach.value,
         against=_AGAINST[reach],
-        sentence=build.sentence,
-        distance=build.distance.sentence,
+        sentence=sentence,
+        distance=distance,
         notes=list(build.notes),
     )
 

@@ -11,7 +11,9 @@ from pathlib import Path
 from typing import Final
 
 _VERSION_AT: Final = 28  # of the identification, the first 64 bytes
+_SAID_AT: Final = slice(8, 12)
 _BIG_ENDIAN_AT: Final = 24  # in the third version of the format
+_HEAD_AT: Final = 64
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,9 +55,14 @@ def endless_list(path: Path) -> str:
 
 
 def _links_of(data: bytes) -> _Links:
-    (version,) = struct.unpack_from("<H", data, _VERSION_AT)
+    """Readers go by the version that is written out, by its number or by the mark of the first block: all must agree."""
+    (number,) = struct.unpack_from("<H", data, _VERSION_AT)
     (is_big,) = struct.unpack_from("<H", data, _BIG_ENDIAN_AT)
-    return _FOURTH if version >= 400 else _THIRD_BIG if is_big else _THIRD
+    said = data[_SAID_AT].strip(b" \0") or str(number).encode()
+    is_fourth = data[_HEAD_AT:].startswith(b"##HD")
+    if said.startswith(b"4") is not is_fourth:
+        raise ValueError("it says that it is of one version, and its blocks are of another")
+    return _FOURTH if is_fourth else _THIRD_BIG if is_big else _THIRD
 
 
 def _blocks(data: bytes, links: _Links) -> Iterator[int]:

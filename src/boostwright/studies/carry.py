@@ -276,6 +276,7 @@ def _distance(
         pressure_ratio=ratio,
         ambient_pressure=thinner,
         air_temperature=warmer,
+        tested_fuel=fuels[0],
         fuel=fuels[1] if fuels[0] != fuels[1] else None,
         reach=reach,
         sentence=distance_sentence(target.engine_speed, turned, ratio, words, reach),

@@ -59,13 +59,14 @@ class Distance:
 
     `rotor_speed` and `pressure_ratio` are shares beyond the tested range at each speed, below it negative, inside it
     zero; `ambient_pressure` [Pa] and `air_temperature` [K] are differences from the test; `fuel` is named where it is
-    another. `reach` sums up each speed.
+    another than the `tested_fuel`. `reach` sums up each speed.
     """
 
     rotor_speed: Floats
     pressure_ratio: Floats
     ambient_pressure: float
     air_temperature: float
+    tested_fuel: str
     fuel: str | None
     reach: tuple[Reach, ...]
     sentence: str

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from boostwright.studies.carry_result import Floats, Reach
+from boostwright.studies.carry_result import CarriedBuild, Floats, Reach
 from boostwright.studies.explain_result import Band
 from boostwright.studies.words import (
     NO_BREAK,
@@ -15,21 +15,28 @@ from boostwright.studies.words import (
     speed_span_text,
     speed_text,
 )
+from boostwright.units import System, Unit, display_unit, printed_symbol
 
 SURE_ENOUGH = 0.08  # of power: a build of which a pull was made stays below, one of which none was made above
 
 
 def carried_sentence(
-    build: str, names: tuple[str, str], engine_speed: Floats, gains: Mapping[str, Band], baseline: Mapping[str, Band]
+    build: str,
+    names: tuple[str, str],
+    engine_speed: Floats,
+    gains: Mapping[str, Band],
+    baseline: Mapping[str, Band],
+    units: System = "metric",
 ) -> str:
     """The gain on the build with its interval, over which range, and what power and boost the build makes."""
     a, b = names
     share, power = gains["brake_power_relative"], gains["brake_power"]
     span = speed_span_text(float(engine_speed[0]), float(engine_speed[-1]))
-    figures = f"{_percent(share)} of power ({signed_plus_minus(power.mean / 1e3, power.half_width / 1e3, 'kW')})"
+    unit, pressure = display_unit("power", units), display_unit("gauge_pressure", units)
+    more = signed_plus_minus(power.mean / unit.scale, power.half_width / unit.scale, printed_symbol(unit))
+    figures = f"{_percent(share)} of power ({more})"
     verdict = {1: f"{b} gains over {a}", -1: f"{b} loses against {a}", 0: f"{b} shows no gain over {a}"}[_sign(share)]
-    on = plus_minus(baseline["brake_power"].mean / 1e3, baseline["brake_power"].half_width / 1e3, "kW")
-    boost = plus_minus(baseline["boost"].mean / 1e3, baseline["boost"].half_width / 1e3, "kPa")
+    on, boost = (_level(baseline[name], of) for name, of in (("brake_power", unit), ("boost", pressure)))
     return f"On {build} {verdict}: {figures} in the mean of {span}, where {a} makes {on} at {boost} of boost."
 
 
@@ -82,22 +89,45 @@ def _speeds(engine_speed: Floats) -> str:
     return speed_span_text(float(engine_speed[0]), float(engine_speed[-1]))
 
 
-def condition_words(ambient_pressure: float, air_temperature: float, fuels: tuple[str, str]) -> list[str]:
+def condition_words(
+    ambient_pressure: float, air_temperature: float, fuels: tuple[str, str], units: System = "metric"
+) -> list[str]:
     """Air and fuel where they differ notably from those of the test."""
     said: list[str] = []
+    pressure, decimals = display_unit("pressure", units), 0 if units == "metric" else 1
+    degrees, symbol = (1.0, "K") if units == "metric" else (1.8, "°F")
     if abs(ambient_pressure) > 2e3:
         word = "lower" if ambient_pressure < 0 else "higher"
-        said.append(f"air pressure {number(abs(ambient_pressure) / 1e3)}{NO_BREAK}kPa {word}")
+        size = number(abs(ambient_pressure) / pressure.scale, decimals)
+        said.append(f"air pressure {size}{NO_BREAK}{printed_symbol(pressure)} {word}")
     if abs(air_temperature) > 5.0:
-        said.append(f"air {number(abs(air_temperature))}{NO_BREAK}K {'colder' if air_temperature < 0 else 'warmer'}")
+        size, word = number(degrees * abs(air_temperature)), "colder" if air_temperature < 0 else "warmer"
+        said.append(f"air {size}{NO_BREAK}{symbol} {word}")
     if fuels[0] != fuels[1]:
         said.append(f"{fuels[1]} instead of {fuels[0]}")
     return said
 
 
+def build_words(build: CarriedBuild, names: tuple[str, str], units: System) -> tuple[str, str]:
+    """The sentence of a carried build, and that of its distance from the test, in the units of a reader."""
+    distance = build.distance
+    fuels = distance.tested_fuel, distance.fuel or distance.tested_fuel
+    conditions = condition_words(distance.ambient_pressure, distance.air_temperature, fuels, units)
+    gain = carried_sentence(build.build, names, build.engine_speed, build.gains, build.baseline, units)
+    sure = how_sure(build.power_known_to, has_baseline=build.has_baseline, is_tested_engine=build.is_tested_engine)
+    far = distance_sentence(
+        build.engine_speed, distance.rotor_speed, distance.pressure_ratio, conditions, distance.reach
+    )
+    return f"{gain} {sure}", far
+
+
 def left_behind_note(parts: Sequence[str]) -> str:
     """What the setups differ in that is not carried."""
     return f"The setups also differ in {joined(list(parts))}: that stays on the tested engine and is not in this gain."
+
+
+def _level(of: Band, unit: Unit) -> str:
+    return plus_minus(of.mean / unit.scale, of.half_width / unit.scale, printed_symbol(unit))
 
 
 def _percent(of: Band) -> str:
