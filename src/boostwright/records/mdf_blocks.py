@@ -55,7 +55,7 @@ def endless_list(path: Path) -> str:
 
 
 def _links_of(data: bytes) -> _Links:
-    """Readers go by the version that is written out, by its number or by the mark of the first block: all must agree."""
+    """A reader goes by the version that is written out, by its number or by the first block: all must agree."""
     (number,) = struct.unpack_from("<H", data, _VERSION_AT)
     (is_big,) = struct.unpack_from("<H", data, _BIG_ENDIAN_AT)
     said = data[_SAID_AT].strip(b" \0") or str(number).encode()
