@@ -158,6 +158,8 @@ def test_us_readers_get_their_units(result):
     assert us[0] == pytest.approx(1.8 * metric[0] + 32, abs=2)
     assert us[1] == pytest.approx(1.8 * metric[1], rel=0.1)
     assert share_table(result, "us").columns[1] == "mean, hp"
+    assert {row.cells[2] for row in parameter_table(result).rows} >= {"cm²", "hPa", "–"}
+    assert {row.cells[2] for row in parameter_table(result, "us").rows} >= {"in²", "inHg", "–"}
 
 
 def test_merging_and_warnings_are_said(campaign, result):

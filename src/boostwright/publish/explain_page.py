@@ -7,31 +7,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.publish.compare_page import READING_STEP
-from boostwright.studies.explain_result import Band, CauseTerm, DerivedQuantity, Estimate, ExplainResult, ParameterRow
+from boostwright.publish.explain_tables import DIMENSIONS, Row, channel_table, parameter_table, weather_table
+from boostwright.studies.explain_result import Band, CauseTerm, DerivedQuantity, ExplainResult
 from boostwright.studies.rounding import json_list
 from boostwright.studies.words import (
-    MINUS,
     NO_BREAK,
     decimals_for,
     number,
     plus_minus,
     quantity_words,
     signed,
-    signed_plus_minus,
 )
-from boostwright.units import System, display_unit, parse_unit, printed_symbol
+from boostwright.units import System, display_unit, printed_symbol
 
 _MOST_DECIMALS = 2  # of a percentage: a cause known to a thousandth of a percent of power is no news
-_DIMENSIONS = {  # of a derived quantity; the other ones are shares
-    "kg_per_s": "mass_flow",
-    "kpa": "pressure",
-    "kw": "power",
-    "degC": "temperature",
-}
-_OF_UNKNOWNS: dict[System, dict[str, str]] = {  # SI unit of an unknown: the unit that it is read in
-    "metric": {"m2": "cm^2", "Pa": "hPa", "W": "kW"},
-    "us": {"m2": "in^2", "Pa": "inHg", "W": "hp"},
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,9 +116,9 @@ def explain_page(result: ExplainResult, units: System) -> ExplainPage:
         unexplained=term("Not explained", result.unexplained),
         derived=[_page_derived(quantity, speed, readings, units) for quantity in result.derived],
         determined=_determined(result),
-        unknowns=[_unknown(row, units) for row in sorted(result.parameters, key=lambda row: -row.share_removed)],
-        channels=_channels(result),
-        weather=_weather(result),
+        unknowns=[_unknown(row) for row in parameter_table(result, units).rows],
+        channels=[PageRow(words=row.head, cells=row.cells[:2]) for row in channel_table(result).rows],
+        weather=[PageRow(words=row.head, cells=row.cells) for row in weather_table(result).rows],
         notes=list(result.merging),
         warnings=list(result.warnings),
     )
@@ -161,7 +150,7 @@ def _percent(value: float, half_width: float) -> str:
 def _page_derived(
     of: DerivedQuantity, speed: NDArray[np.float64], readings: NDArray[np.int_], units: System
 ) -> PageDerived:
-    dimension = _DIMENSIONS.get(of.unit)
+    dimension = DIMENSIONS.get(of.unit)
     unit = None if dimension is None else display_unit(dimension, units)
     scale, zero = (0.01, 0.0) if unit is None else (unit.scale, unit.offset)
 
@@ -189,39 +178,13 @@ def _determined(result: ExplainResult) -> str:
     )
 
 
-def _unknown(row: ParameterRow, units: System) -> PageUnknown:
-    spelling = _OF_UNKNOWNS[units].get(row.unit)
-    shown = None if spelling is None else parse_unit(spelling)
-    scale, unit = (1.0, row.unit.strip("-")) if shown is None else (shown.scale, printed_symbol(shown))
+def _unknown(row: Row) -> PageUnknown:
+    before, after, unit, share_removed = row.cells
     return PageUnknown(
-        words=quantity_words(row.name),
-        unit=unit,
-        before=_range(row.prior, scale),
-        after=_range(row.posterior, scale),
-        share_removed=f"{number(100.0 * row.share_removed)}{NO_BREAK}%",
-        is_determined=row.is_determined,
+        words=row.head,
+        unit=unit.strip("–"),
+        before=before,
+        after=after,
+        share_removed=share_removed,
+        is_determined=row.is_shown,
     )
-
-
-def _range(of: Estimate, scale: float) -> str:
-    lower, upper = (f"{bound / scale:.3g}".replace("-", MINUS) for bound in (of.lower, of.upper))
-    return f"{lower} – {upper}"
-
-
-def _channels(result: ExplainResult) -> list[PageRow]:
-    return [
-        PageRow(
-            words=quantity_words(row.channel),
-            cells=[f"{number(100.0 * share)}{NO_BREAK}%" for share in (row.air_gain_left, row.causes_left)],
-        )
-        for row in result.sharper_channels
-    ]
-
-
-def _weather(result: ExplainResult) -> list[PageRow]:
-    rows: list[PageRow] = []
-    for row in result.weather_factors:
-        engine = plus_minus(row.chain.value, (row.chain.upper - row.chain.lower) / 2.0, "").rstrip()
-        over = signed_plus_minus(100.0 * row.excess.value, 50.0 * (row.excess.upper - row.excess.lower), "%")
-        rows.append(PageRow(words=row.correction_rule, cells=[number(row.standard, 4), engine, over]))
-    return rows

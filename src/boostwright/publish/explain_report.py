@@ -85,7 +85,7 @@ def why_part(result: ExplainResult, system: System = "metric") -> WhyPart:
                 question="What did the data determine?",
                 sentence=result.parameter_sentence,
                 figure=picture(parameter_figure(result), "why-unknowns", result.parameter_sentence),
-                tables=[parameter_table(result)],
+                tables=[parameter_table(result, system)],
             ),
             WhyStep(
                 question="Which further channel would sharpen it?",

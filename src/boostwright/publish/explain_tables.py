@@ -25,13 +25,10 @@ MOST_SPEEDS = 6
 _MOST_DECIMALS = 2  # of a percentage of power: less is no news to anybody
 _LEAST_DECIMALS = 1  # so that a reader can add the shares up
 FINEST_LEVEL = 1e-4  # of a value: a pressure that a valve holds comes out of the chain with no spread at all
-_DIMENSIONS = {"kg_per_s": "mass_flow", "kpa": "pressure", "kw": "power", "degC": "temperature"}
-_PRINTED_UNIT = {  # of an SI unit
-    "-": (1.0, "–"),
-    "m2": (1e-4, "cm²"),
-    "Pa": (100.0, "hPa"),
-    "W": (1e3, "kW"),
-    "rad": (np.pi / 180, "°"),
+DIMENSIONS = {"kg_per_s": "mass_flow", "kpa": "pressure", "kw": "power", "degC": "temperature"}  # others are shares
+_OF_UNKNOWNS: dict[System, dict[str, str]] = {  # SI unit of an unknown: the unit that it is read in
+    "metric": {"m2": "cm^2", "Pa": "hPa", "W": "kW", "rad": "deg"},
+    "us": {"m2": "in^2", "Pa": "inHg", "W": "hp", "rad": "deg"},
 }
 
 
@@ -135,7 +132,7 @@ def derived_table(result: ExplainResult, system: System = "metric") -> Table:
     """What the chain gives besides, as the mean over the range of both setups."""
     rows: list[Row] = []
     for of in result.derived:
-        unit = display_unit(_DIMENSIONS[of.unit], system) if of.unit in _DIMENSIONS else parse_unit("%")
+        unit = display_unit(DIMENSIONS[of.unit], system) if of.unit in DIMENSIONS else parse_unit("%")
         cells = [_level(band, unit) for band in (of.baseline, of.candidate)]
         rows.append(Row(head=quantity_words(of.name), cells=[*cells, printed_symbol(unit)]))
     return Table(
@@ -185,11 +182,11 @@ def _largest_residual(channel: FittedChannel, curve: FittedCurve, unit: Unit) ->
     return signed_plus_minus(float(curve.residual[place]) / size, float(curve.measured_half_width[place]) / size, said)
 
 
-def parameter_table(result: ExplainResult) -> Table:
+def parameter_table(result: ExplainResult, system: System = "metric") -> Table:
     """Every unknown before and after the data, those first of which the data told most."""
     rows: list[Row] = []
     for row in sorted(result.parameters, key=lambda row: -row.share_removed):
-        scale, unit = _PRINTED_UNIT.get(row.unit, (1.0, row.unit))
+        scale, unit = _unknown_unit(row.unit, system)
         cells = [_range(row.prior, scale), _range(row.posterior, scale), unit, _share(row.share_removed)]
         rows.append(Row(head=quantity_words(row.name), cells=cells, is_shown=row.is_determined))
     return Table(
@@ -201,6 +198,15 @@ def parameter_table(result: ExplainResult) -> Table:
         columns=["unknown", "assumed", "after the data", "unit", "variance removed"],
         rows=rows,
     )
+
+
+def _unknown_unit(si: str, system: System) -> tuple[float, str]:
+    """Size and symbol of the unit that an unknown is read in; a dash stands for a ratio."""
+    spelling = _OF_UNKNOWNS[system].get(si)
+    if spelling is None:
+        return 1.0, "–" if si == "-" else si
+    unit = parse_unit(spelling)
+    return unit.scale, printed_symbol(unit)
 
 
 def _range(estimate: Estimate, scale: float) -> str:

@@ -29,7 +29,7 @@ def print_explanation(result: ExplainResult, console: Console, system: System = 
     _print_table(console, air_table(result))
     _print_table(console, derived_table(result, system))
     _print_table(console, fit_table(result, system))
-    _print_table(console, parameter_table(result))
+    _print_table(console, parameter_table(result, system))
     console.print()
     say(console, result.channel_sentence)
     if result.sharper_channels:
