@@ -970,6 +970,7 @@ _NOUNS: tuple[tuple[str, str], ...] = (
     ("table", "rows of numbers in the order that the function names"),
     ("tables", "rows and columns of numbers, one table a quantity"),
     ("terms", "constants of polynomials"),
+    ("tested_fuel", "name of the fuel of the tests"),
     ("tested", "the setting of the pulls, or a value in it"),
     ("text", "what a person typed"),
     ("together", "the sum of all causes"),
