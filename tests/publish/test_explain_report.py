@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from boostwright.publish.compare_report import compare_report
-from boostwright.publish.explain_report import NOT_ASKED, NoWhy, explain_report, why_of, why_part
+from boostwright.publish.explain_report import explain_report, why_of, why_part
 from boostwright.publish.explain_tables import (
     channel_table,
     derived_table,
@@ -19,6 +19,7 @@ from boostwright.publish.explain_tables import (
     share_table,
 )
 from boostwright.publish.identity import Identity
+from boostwright.publish.why_part import NOT_ASKED, NoWhy
 from boostwright.records.campaign import read_campaign
 from boostwright.records.examples import example_folder
 from boostwright.studies.compare import reduced_pulls

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import norm as normal
+from scipy.special import ndtri
 
 from boostwright.inference.disturbances import (
     Disturbances,
@@ -177,5 +177,5 @@ def _level_effect(posterior: GainPosterior, regressor: Floats, prior_sd: float, 
 
 
 def _normal_interval(mean: float, variance: float, confidence: float) -> Interval:
-    reach = float(normal.ppf(0.5 * (1.0 + confidence)) * np.sqrt(variance))
+    reach = float(ndtri(0.5 * (1.0 + confidence)) * np.sqrt(variance))
     return Interval(estimate=mean, lower=mean - reach, upper=mean + reach, confidence=confidence)

@@ -10,9 +10,7 @@ from typing import cast
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import ndtr
-from scipy.stats import chi2
-from scipy.stats import t as student
+from scipy.special import chdtrc, chdtri, gammaincinv, ndtr, stdtrit
 
 from boostwright.inference.disturbances import Flags, Floats
 from boostwright.inference.gain_summary import Interval
@@ -158,7 +156,7 @@ def restricted_between_variance(studies: Studies) -> float:
 def fitted_interval(fit: RandomEffects, place: Floats, confidence: float) -> Interval:
     """The fit at `place` (p,): (1,) for the mean over such studies, (1, x) for the line at x, (0, 1) for its slope."""
     estimate = float(place @ fit.coefficients)
-    quantile = student.ppf(0.5 * (1.0 + confidence), fit.degrees_of_freedom)
+    quantile = stdtrit(fit.degrees_of_freedom, 0.5 * (1.0 + confidence))
     reach = float(quantile * np.sqrt(place @ fit.covariance @ place))
     return Interval(estimate=estimate, lower=estimate - reach, upper=estimate + reach, confidence=confidence)
 
@@ -190,7 +188,7 @@ def next_study_interval(studies: Studies, fit: RandomEffects, place: Floats, con
     if fit.degrees_of_freedom < 2:
         raise ValueError("too few studies to say anything of a next one: three for a mean, four for a line")
     steps = (np.arange(_STEPS) + 0.5) / _STEPS
-    between = _between_variances_at(studies, chi2.ppf(steps, fit.degrees_of_freedom))
+    between = _between_variances_at(studies, 2.0 * gammaincinv(0.5 * fit.degrees_of_freedom, steps))
     coefficients, covariance, _ = _fits(studies, between)
     means, variances = coefficients @ place, between + covariance @ place @ place
     tail, mean = 0.5 * (1.0 - confidence), fitted_interval(fit, place, confidence)
@@ -217,15 +215,15 @@ def heterogeneity(studies: Studies, fit: RandomEffects, confidence: float) -> He
     degrees_of_freedom = fit.degrees_of_freedom
     between = np.array([
         fit.between_variance,
-        between_variance_at(studies, float(chi2.isf(tail, degrees_of_freedom))),
-        between_variance_at(studies, float(chi2.ppf(tail, degrees_of_freedom))),
+        between_variance_at(studies, float(chdtri(degrees_of_freedom, tail))),
+        between_variance_at(studies, 2.0 * float(gammaincinv(0.5 * degrees_of_freedom, tail))),
     ])  # fmt: skip
     typical = _typical_variance(studies)
     sd, share = np.sqrt(between), between / (between + typical)
     return Heterogeneity(
         q_statistic=q,
         degrees_of_freedom=degrees_of_freedom,
-        p_value=float(chi2.sf(q, degrees_of_freedom)),
+        p_value=float(chdtrc(degrees_of_freedom, q)),
         between_sd=Interval(estimate=float(sd[0]), lower=float(sd[1]), upper=float(sd[2]), confidence=confidence),
         share=Interval(estimate=float(share[0]), lower=float(share[1]), upper=float(share[2]), confidence=confidence),
     )

@@ -7,10 +7,10 @@ from pathlib import Path
 from boostwright.errors import Fault, FileError
 from boostwright.publish.compare_figure import compare_figure
 from boostwright.publish.compare_report import compare_report
-from boostwright.publish.explain_report import NOT_ASKED, NoWhy, WhyPart, input_files
 from boostwright.publish.export import gain_csv, gain_workbook
 from boostwright.publish.figure_style import save
 from boostwright.publish.identity import identity
+from boostwright.publish.why_part import NOT_ASKED, NoWhy, WhyPart, input_files
 from boostwright.records.atomic import write_atomically
 from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
 from boostwright.studies.compare_result import CompareResult

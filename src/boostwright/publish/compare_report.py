@@ -8,9 +8,9 @@ from markupsafe import Markup
 from boostwright.publish.cautions import CAUTIONS
 from boostwright.publish.compare_figure import compare_figure
 from boostwright.publish.compare_tables import PeakRow, SpeedRow, peak_rows, pull_notes, speed_rows
-from boostwright.publish.explain_report import NOT_ASKED, NoWhy, WhyPart
 from boostwright.publish.html_page import environment, picture, style
 from boostwright.publish.identity import Identity
+from boostwright.publish.why_part import NOT_ASKED, NoWhy, WhyPart
 from boostwright.records.campaign import Campaign
 from boostwright.reduction.atmosphere import CORRECTION_RULES, NO_CORRECTION
 from boostwright.studies.compare_result import CompareResult

@@ -1,7 +1,6 @@
 """The "why" part of an HTML report, and the report that holds nothing else: sentences, figures, and tables of both."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from markupsafe import Markup
@@ -10,7 +9,6 @@ from boostwright.errors import DataError, FitError
 from boostwright.publish.cautions import CAUTIONS
 from boostwright.publish.explain_figures import attribution_figure, fit_figure, parameter_figure
 from boostwright.publish.explain_tables import (
-    Table,
     air_table,
     channel_table,
     derived_table,
@@ -21,45 +19,14 @@ from boostwright.publish.explain_tables import (
 )
 from boostwright.publish.html_page import environment, picture, style
 from boostwright.publish.identity import Identity, identity
+from boostwright.publish.why_part import NoWhy, WhyPart, WhyStep, input_files
 from boostwright.records.atomic import write_atomically
-from boostwright.records.campaign import CAMPAIGN_FILE, Campaign
+from boostwright.records.campaign import Campaign
 from boostwright.reduction.stages import ReducedPull
 from boostwright.studies.explain import explain
 from boostwright.studies.explain_data import screened_data
 from boostwright.studies.explain_result import ExplainResult
 from boostwright.units import System
-
-
-@dataclass(frozen=True, kw_only=True)
-class NoWhy:
-    """Why a report does not say why it gained, and what to do about it, in a sentence."""
-
-    reason: str
-
-
-NOT_ASKED = NoWhy(
-    reason='It was not asked for: "boostwright compare CAMPAIGN --why" adds it where the builds are given.'
-)
-
-
-@dataclass(frozen=True, kw_only=True)
-class WhyStep:
-    """One question of the why part: its sentence, its picture if it has one, the tables, and notes on them."""
-
-    question: str
-    sentence: str
-    figure: Markup
-    tables: list[Table]
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
-class WhyPart:
-    """The why part of a report."""
-
-    sentence: str
-    steps: list[WhyStep]
-    warnings: tuple[str, ...]
 
 
 def why_part(result: ExplainResult, system: System = "metric") -> WhyPart:
@@ -110,13 +77,6 @@ def why_of(campaign: Campaign, pulls: Sequence[ReducedPull]) -> WhyPart | NoWhy:
         return why_part(explain(data, campaign.baseline, campaign.candidate), campaign.units)
     except (DataError, FitError) as lacking:
         return NoWhy(reason=f"Builds and channels do not suffice for an explanation: {lacking}.")
-
-
-def input_files(campaign: Campaign) -> list[str]:
-    """Every file of the campaign's folder that an explanation reads."""
-    builds = [campaign.setups[setup].build for setup in (campaign.baseline, campaign.candidate)]
-    named = dict.fromkeys(str(build) for build in builds if build is not None)
-    return [CAMPAIGN_FILE, *named, *(entry.file for entry in campaign.pulls)]
 
 
 def write_explanation(result: ExplainResult, campaign: Campaign, command: str, target: Path) -> None:

@@ -132,6 +132,9 @@ class _Refused(Exception):
         super().__init__(problem)
 
 
+_LONGEST_HEADER = 200  # characters: no logger writes more, and a cut is tried at every gap
+
+
 def _key(words: str) -> str:
     return re.sub(r"[\s_.\-#]+", "", words).casefold()
 
@@ -223,6 +226,8 @@ def _understand(position: int, header: str, units_row: str, rule: ColumnRule) ->
 def _split(header: str) -> tuple[str, str]:
     """Return the words and the unit of a header: `Torque (lb-ft)`, `MAP [kPa]`, `power / kW`, `engine_speed_rpm`."""
     text = header.strip()
+    if len(text) > _LONGEST_HEADER:
+        return text, ""
     if bracket := re.fullmatch(r"(.*?)\s*[\[({]\s*(.*?)\s*[\])}]\s*", text, re.DOTALL):
         return bracket[1], bracket[2]
     if _key(text) in _QUANTITY_OF:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.stats import t as student_t
+from scipy.special import stdtrit
 
 from boostwright.errors import DataError, Fault, FileError
 from boostwright.inference.disturbances import Indices, Repeatability
@@ -212,7 +212,7 @@ def _profile(frame: pl.DataFrame, quantity: str, edges: Floats) -> SpeedProfile:
     mean[at], pulls[at], samples[at] = (frame[name].to_numpy() for name in ("mean", "pulls", "samples"))
     sd = frame["sd"].cast(pl.Float64).fill_null(np.nan).to_numpy()
     n = pulls[at]
-    half[at] = student_t.ppf(0.975, np.maximum(n - 1, 1)) * sd / np.sqrt(n)
+    half[at] = stdtrit(np.maximum(n - 1, 1), 0.975) * sd / np.sqrt(n)
     return SpeedProfile(
         quantity=quantity,
         engine_speed=0.5 * (edges[1:] + edges[:-1]),

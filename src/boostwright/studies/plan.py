@@ -7,7 +7,7 @@ from typing import Protocol, TypeVar
 
 import numpy as np
 import polars as pl
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from boostwright.inference.disturbances import FITTED, DisturbancePriors, Disturbances, Floats, disturbances_from
 from boostwright.inference.run_order import (
@@ -154,7 +154,7 @@ def prior_disturbances(priors: DisturbancePriors) -> Disturbances:
 def _planned(order: str, question: PlanQuestion, likely: Disturbances, rest: Floats) -> PlannedOrder:
     run = timed_order(order, question.pull_time, question.pull_time + question.change_time)
     uncertainty = standard_uncertainty(run, likely, rest)
-    shown, found = student.ppf([0.5 * (1 + question.confidence), question.probability], EFFECTIVE_DEGREES_OF_FREEDOM)
+    shown, found = stdtrit(EFFECTIVE_DEGREES_OF_FREEDOM, [0.5 * (1 + question.confidence), question.probability])
     return PlannedOrder(
         order=order,
         changes_of_setup=int(run.installation[-1]),

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from scipy.stats import norm as normal
+from scipy.special import ndtri
 
 from boostwright.errors import DataError, Fault
 from boostwright.inference.disturbances import Floats
@@ -231,7 +231,7 @@ def _refuse_what_compares_nothing(compared: Sequence[_Compared]) -> None:
 
 def _standard_error(result: CompareResult) -> float:
     """From the interval as it is printed, so that its tails, which are heavier than a normal's, count in."""
-    return result.average.relative_half_width / float(normal.ppf(0.5 * (1.0 + result.confidence)))
+    return result.average.relative_half_width / float(ndtri(0.5 * (1.0 + result.confidence)))
 
 
 def _moderator(compared: Sequence[_Compared], quantity: str) -> Floats:

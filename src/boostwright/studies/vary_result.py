@@ -7,7 +7,7 @@ from typing import Any, TypeAlias
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from boostwright.inference.posterior_draws import SPREAD_FACTOR
 from boostwright.studies.rounding import json_list, json_number
@@ -166,7 +166,7 @@ def ranged(draws: Floats, spread_factor: float = 1.0) -> Ranged:
     value = draws.mean(axis=-1)
     if amount < 2:
         return Ranged(value=value, lower=np.full(value.shape, np.nan), upper=np.full(value.shape, np.nan))
-    few = spread_factor * student.ppf(0.5 + CONFIDENCE / 2.0, amount - 1)
+    few = spread_factor * stdtrit(amount - 1, 0.5 + CONFIDENCE / 2.0)
     reach = few * draws.std(axis=-1, ddof=1) * np.sqrt(1.0 + 1.0 / amount)
     return Ranged(value=value, lower=value - reach, upper=value + reach)
 
