@@ -8,11 +8,6 @@ import typer
 from boostwright.cli.output import JsonTarget, progress, write_json
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from boostwright.publish.why_part import NoWhy, WhyPart
-    from boostwright.records.campaign import Campaign
-    from boostwright.reduction.stages import ReducedPull
     from boostwright.studies.compare_result import CompareResult
 
 Folder = Annotated[Path, typer.Argument(metavar="CAMPAIGN", help="Folder with campaign.toml and its pulls.")]
@@ -74,18 +69,16 @@ def compare(
     if report is not None or not no_files:
         results = [first, *others, *compare_companions(pulls, asked, first.quantity, evidence)]
         folder = asked.folder if no_files else write_comparison(asked, results)
-        reason = _why(asked, pulls) if why else NOT_ASKED
+        reason = NOT_ASKED
+        if why:
+            from boostwright.publish.explain_report import why_of  # the machine, and what compiles it
+
+            reason = why_of(asked, pulls)
         target = report or folder / "report.html"
         asked_for = [" --why" if why else "", " --archive ARCHIVE" if archive else ""]
         command = f"boostwright compare . --quantity {first.quantity}{''.join(asked_for)}"
         write_comparison_report(asked, results, command, reason, target)
         progress(f"Report: {target}")
-
-
-def _why(campaign: "Campaign", pulls: "Sequence[ReducedPull]") -> "WhyPart | NoWhy":
-    from boostwright.publish.explain_report import why_of  # the machine, and what compiles it
-
-    return why_of(campaign, pulls)
 
 
 def print_result(result: "CompareResult") -> None:
