@@ -13,7 +13,7 @@ from boostwright.records.examples import copy_example
 from boostwright.web import workers as processes
 from boostwright.web.access import Access
 from boostwright.web.app import create_app
-from boostwright.web.work import Workshop
+from boostwright.web.work import Job, Workshop
 from boostwright.web.workers import Errand, Leash, Progress, Stopped, Workers
 from tests.web import slow
 from tests.web.client import Client
@@ -69,6 +69,28 @@ def test_one_who_leaves_takes_nothing_from_the_other(client):
     patient, hasty = asyncio.run(both())
     assert "result" not in [name for name, _ in hasty]
     assert patient[-1][0] == "result"
+
+
+def test_who_leaves_while_progress_is_told_leaves():
+    """Both reach the follower in the same turn of the loop; neither may make it forget the other."""
+
+    async def left_at_the_bell() -> bool:
+        job = Job()
+
+        async def follow() -> None:
+            async for _ in job.progress():
+                pass
+
+        following = asyncio.create_task(follow())
+        await asyncio.sleep(0.01)
+        job._ring()
+        await asyncio.sleep(0)
+        following.cancel()
+        await asyncio.wait((following,), timeout=1.0)
+        job.end()
+        return following.cancelled()
+
+    assert asyncio.run(left_at_the_bell())
 
 
 def test_several_people_at_once_get_each_their_own(tmp_path):

@@ -110,7 +110,8 @@ class Job:
             while not self.is_over:
                 yield self.told()
                 try:
-                    await asyncio.wait_for(bell.rung.wait(), _TICK)
+                    async with asyncio.timeout(_TICK):  # `wait_for` forgets a cancellation that comes with the bell
+                        await bell.rung.wait()
                 except TimeoutError:
                     continue
                 bell.rung.clear()
