@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from boostwright.studies.carry_result import CarriedBuild, CarryResult, Reach
-from boostwright.studies.carry_words import build_words
+from boostwright.studies.carry_words import build_words, level_words
 from boostwright.studies.explain_result import Band
-from boostwright.studies.words import plus_minus, signed_plus_minus, speed_span_text
+from boostwright.studies.words import signed_plus_minus, speed_span_text
 from boostwright.units import System, Unit, display_unit, parse_unit, printed_symbol
 
 _AGAINST = {Reach.TESTED: "as tested", Reach.OUTSIDE: "outside", Reach.FAR: "far outside"}
@@ -73,8 +73,8 @@ def _page_carried(build: CarriedBuild, names: tuple[str, str], units: System) ->
         gain=_signed(gains["brake_power_relative"], _PERCENT),
         power_gain=_signed(gains["brake_power"], power),
         air_gain=_signed(gains["air_mass_flow_relative"], _PERCENT),
-        boost=_plain(levels["boost"], pressure),
-        power=_plain(levels["brake_power"], power),
+        boost=level_words(levels["boost"], pressure),
+        power=level_words(levels["brake_power"], power),
         reach=reach.value,
         against=_AGAINST[reach],
         sentence=sentence,
@@ -85,7 +85,3 @@ def _page_carried(build: CarriedBuild, names: tuple[str, str], units: System) ->
 
 def _signed(band: Band, unit: Unit) -> str:
     return signed_plus_minus(band.mean / unit.scale, band.half_width / unit.scale, printed_symbol(unit))
-
-
-def _plain(band: Band, unit: Unit) -> str:
-    return plus_minus(band.mean / unit.scale, band.half_width / unit.scale, printed_symbol(unit))

@@ -36,7 +36,7 @@ def carried_sentence(
     more = signed_plus_minus(power.mean / unit.scale, power.half_width / unit.scale, printed_symbol(unit))
     figures = f"{_percent(share)} of power ({more})"
     verdict = {1: f"{b} gains over {a}", -1: f"{b} loses against {a}", 0: f"{b} shows no gain over {a}"}[_sign(share)]
-    on, boost = (_level(baseline[name], of) for name, of in (("brake_power", unit), ("boost", pressure)))
+    on, boost = (level_words(baseline[name], of) for name, of in (("brake_power", unit), ("boost", pressure)))
     return f"On {build} {verdict}: {figures} in the mean of {span}, where {a} makes {on} at {boost} of boost."
 
 
@@ -126,8 +126,9 @@ def left_behind_note(parts: Sequence[str]) -> str:
     return f"The setups also differ in {joined(list(parts))}: that stays on the tested engine and is not in this gain."
 
 
-def _level(of: Band, unit: Unit) -> str:
-    return plus_minus(of.mean / unit.scale, of.half_width / unit.scale, printed_symbol(unit))
+def level_words(band: Band, unit: Unit) -> str:
+    """The mean of a band over the range with its half-width, in a unit."""
+    return plus_minus(band.mean / unit.scale, band.half_width / unit.scale, printed_symbol(unit))
 
 
 def _percent(of: Band) -> str:

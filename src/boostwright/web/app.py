@@ -246,7 +246,7 @@ class Doors:
             return ExplainView(result=found.result.as_json(), page=page).model_dump_json()
 
         errand = Errand(folder=self.folder, name="explanation")
-        return await self._study(request, self._key(campaign, "explain"), errand, rendered)
+        return await self._study(request, _explanation_key(self._key(campaign)), errand, rendered)
 
     async def limits(self, request: Request) -> Response:
         """What gives first in the machine that fits the pulls."""
@@ -280,7 +280,7 @@ class Doors:
         asked = await _asked(request, WhatIfAsked)
         campaign = await self._campaign()
         content = self._key(campaign)
-        explained = self.workshop.kept(self._key(campaign, "explain"))
+        explained = self.workshop.kept(_explanation_key(content))
         fitted: Mapping[str, Any] = {} if explained is None else explained.fitted
         units = asked.units or campaign.units
         key = f"{content} what if {asked.model_dump_json()} {units} {asked.setup in fitted}"
@@ -322,6 +322,11 @@ class Doors:
 
     def _key(self, campaign: Campaign, *said: object) -> str:
         return content_key(self.folder, files_of(campaign), *said)
+
+
+def _explanation_key(content: str) -> str:
+    """Under which an explanation of this content is kept; a what-if asks for it at every move of a slider."""
+    return f"{content} explain"
 
 
 async def describe(_: Request) -> Response:

@@ -210,7 +210,7 @@ class Studies:
         def points(of: Setting) -> Points:
             if fitted is not None:
                 return refuelled(fitted, build_file, of.fuel_blend)
-            return self._possible(tell, campaign.speed_range, content + asked.setup, build_file, of.fuel_blend)
+            return self._possible(tell, campaign.speed_range, f"{content} {asked.setup}", build_file, of.fuel_blend)
 
         def as_tested() -> OperatingPoints:
             return matched_in(points(tested), tested)
