@@ -36,7 +36,6 @@ on(kinds => {
   if (has("speed") && !has("whatif")) { followElsewhere(); followLimits(); }
   if (has("told")) followWork();
   renderAnswers();
-  if (has("campaign", "compare", "plan", "explain", "whatif", "map", "stale", "editing")) { land(); markCurrent(); }
 });
 
 // A link to a question holds it in place while the sections above it fill, until the reader moves.
@@ -47,6 +46,7 @@ for (const kind of ["wheel", "pointerdown", "keydown", "touchstart"]) addEventLi
 frame();
 tools();
 addEventListener("scroll", markCurrent, { passive: true });
+new ResizeObserver(() => { land(); markCurrent(); }).observe(document.body); // told after the layout, which need not be forced
 const fonts = Promise.all(['400 14px "BW Sans"', '600 14px "BW Sans"', '500 22px "BW Serif"'].map(font => document.fonts.load(font)));
 try { await loadCampaign(fonts); } catch (wrong) {
   if (!(wrong instanceof Refusal)) throw wrong;
