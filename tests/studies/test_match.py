@@ -9,6 +9,7 @@ import pytest
 
 from boostwright.errors import FileError
 from boostwright.machine.assumptions import complete
+from boostwright.machine.cycle import run_cycles
 from boostwright.machine.cycle_engine import cycle_engine
 from boostwright.machine.limits import LimitMargin, LimitStatus
 from boostwright.machine.match_table import MatchOutcome
@@ -136,6 +137,18 @@ def test_the_work_of_the_match_is_that_of_the_cycle_at_the_matched_state(result)
     np.testing.assert_allclose(o["indicated_power"] + o["pumping_power"], run.indicated_power, rtol=5e-4)
     np.testing.assert_allclose(o["peak_cylinder_pressure"], run.peak_cylinder_pressure, rtol=1e-3)
     np.testing.assert_allclose(o["exhaust_temperature"], run.exhaust_temperature, rtol=1e-3)
+
+
+@pytest.mark.parametrize("is_filling_known", [False, True])
+def test_a_cycle_that_does_not_repeat_itself_is_no_operating_point(monkeypatch, is_filling_known):
+    def restless(engine, conditions):
+        found = run_cycles(engine, conditions)
+        return replace(found, period_change=np.where(conditions.engine_speed > 50.0, 1e-3, found.period_change))
+
+    monkeypatch.setattr("boostwright.machine.cycle_engine.run_cycles", restless)
+    engine = replace(cycle_engine(build()), is_filling_known=is_filling_known)
+    found = matched_with(build_points(build(), SPEEDS, AIR), [engine])
+    assert list(found["outcome"]) == [MatchOutcome.MATCHED, MatchOutcome.NO_BALANCE, MatchOutcome.NO_BALANCE]
 
 
 def test_a_stated_volumetric_efficiency_is_kept_and_the_cycle_burns_that_much():

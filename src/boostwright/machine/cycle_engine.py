@@ -34,6 +34,7 @@ class CycleEngine(FinerModel):
         held = filling if self.is_filling_known else np.ones_like(filling)  # else the manifold moves to the cycle's
         net_power = cycle.indicated_power / filling  # either way the blower sets the air, and work goes with it
         pumping_power = cycle.pumping_mep * swept
+        apart = 0.0 if self.is_filling_known else np.abs(filling - 1.0) / FLOW_AGREEMENT
         points = operating.points.copy()
         if not self.is_filling_known:
             points["engine_volumetric_efficiency"] *= filling
@@ -44,7 +45,7 @@ class CycleEngine(FinerModel):
         points["knock_factor"] *= cycle.knock_index / held**PEAK_KNOCK_EXPONENT / operating["knock_index"]
         return Correction(
             points=points,
-            disagreement=np.abs(filling - 1.0) / FLOW_AGREEMENT * (0.0 if self.is_filling_known else 1.0),
+            disagreement=np.where(cycle.is_settled, apart, np.inf),
             shifts={
                 "pumping_power": pumping_power - operating["pumping_power"],
                 "indicated_power": operating["pumping_power"] - pumping_power,
