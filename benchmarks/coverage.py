@@ -105,7 +105,7 @@ def _priors(scenario: Scenario, campaign: Campaign) -> DisturbancePriors:
 def _judged(campaign: Campaign, gain: Gain, priors: DisturbancePriors, generator: np.random.Generator) -> Outcome:
     posterior = fit_gain_curve(campaign.data, priors, generator)
     band = simultaneous_band(posterior, CONFIDENCE)
-    average = range_average(posterior, np.ones_like(campaign.true_gain), CONFIDENCE)
+    average = range_average(posterior.gain, posterior.gain_draws, CONFIDENCE)
     true_average = float(campaign.true_gain.mean())
     is_none, crosses = gain is no_gain, gain is crossing_gain
     return Outcome(

@@ -39,8 +39,6 @@ PULL, CHANGE = 360.0, 2100.0  # [s]
 SPEED = np.linspace(51.0, 95.0, 23)
 WIDEST_GAIN = 0.06  # true gains are as likely anywhere within plus and minus this
 
-_EVEN = np.ones(SPEED.size)
-
 
 @dataclass(frozen=True, kw_only=True)
 class Promise:
@@ -104,7 +102,7 @@ def _fit(values: Floats, run: RunOrder, generator: np.random.Generator) -> GainP
 
 
 def _average(posterior: GainPosterior) -> Interval:
-    return range_average(posterior, _EVEN, 0.95)
+    return range_average(posterior.gain, posterior.gain_draws, 0.95)
 
 
 def _first(run: RunOrder, pulls: int) -> RunOrder:

@@ -1,18 +1,10 @@
 """A reduced run of the coverage benchmark: the whole one stands in docs/coverage.md."""
 
-import time
-
-import numpy as np
 import pytest
 from scipy.stats import binom
 
 from benchmarks.coverage import Scenario, mean_outcome, simulated
 from benchmarks.synthetic_pulls import beyond_the_model, broad_gain, crossing_gain, no_gain
-from boostwright.inference.disturbances import DisturbancePriors
-from boostwright.inference.gain_budget import uncertainty_budget
-from boostwright.inference.gain_curve import fit_gain_curve
-from boostwright.inference.gain_summary import crossovers, range_average, simultaneous_band
-from tests.inference.campaigns import made_campaign
 
 CAMPAIGNS = 90
 
@@ -47,17 +39,3 @@ def test_the_band_is_wider_than_pointwise_and_no_wider_than_it_must_be(outcomes)
     mean = mean_outcome(outcomes)
     assert 2.6 < mean.critical_value < 3.0
     assert mean.half_width == pytest.approx(0.031, abs=0.003)
-
-
-def test_one_quantity_takes_less_than_three_tenths_of_a_second_of_one_core():
-    data = made_campaign("ABBAAB", seed=1)
-    even, taken = np.ones(30), []
-    for seed in range(3):
-        start = time.process_time()
-        posterior = fit_gain_curve(data, DisturbancePriors(), np.random.default_rng(seed))
-        band = simultaneous_band(posterior, 0.95)
-        range_average(posterior, even, 0.95)
-        crossovers(posterior, band)
-        uncertainty_budget(posterior, even)
-        taken.append(time.process_time() - start)
-    assert min(taken) < 0.3

@@ -12,7 +12,6 @@ from boostwright.inference.nonlinear_fit import (
     no_prior,
     nonlinear_fit,
     standard_normal_prior,
-    with_estimated_noise,
 )
 
 T = np.linspace(0.0, 3.0, 12)
@@ -85,14 +84,6 @@ def test_too_few_steps_are_said():
     assert fit.outcome is Outcome.RAN_OUT_OF_STEPS
     assert fit.steps == QUICK.most_steps
     assert fit.estimates[1] <= 0.2 + QUICK.most_steps * 1e-3 + 1e-12
-
-
-def test_estimated_noise_scales_errors_by_the_residual_spread():
-    fit = nonlinear_fit(lambda lanes: decay(lanes) + np.cos(9 * T), decay_parameters(), no_prior(2))
-    scaled = with_estimated_noise(fit)
-    spread = np.sqrt(fit.residuals @ fit.residuals / (len(T) - 2))
-    np.testing.assert_allclose(scaled.standard_errors, fit.standard_errors * spread, rtol=1e-12)
-    assert scaled.parameters[0].standard_error == pytest.approx(scaled.standard_errors[0], rel=1e-12)
 
 
 def test_forward_differences_use_one_lane_for_each_parameter():

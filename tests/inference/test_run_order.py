@@ -16,14 +16,13 @@ from boostwright.inference.disturbances import (
 from boostwright.inference.gain_model import GainData, gain_estimate, gain_model
 from boostwright.inference.run_order import (
     StandNow,
-    average_level_covariance,
     continued_order,
-    gain_variance,
-    gain_weights,
     order_with_days,
     repeated_order,
+    rest_of_average,
     timed_order,
 )
+from tests.inference.orders import gain_variance, gain_weights
 
 MEDIAN = median_disturbances(DisturbancePriors())
 SPEED = np.arange(2460.0, 6000.0, 120.0) / 60
@@ -128,7 +127,7 @@ def test_a_further_day_is_the_same_order_on_two_days():
 def test_a_later_estimate_varies_with_the_present_one_by_its_own_variance(letters, further):
     """On it rests what is said of verdicts that can still be reached."""
     order = timed_order(letters + further, 360.0, 2100.0)
-    covariance = average_level_covariance(SPEED, order, MEDIAN)
+    covariance = level_covariance(order, MEDIAN) + rest_of_average(SPEED, MEDIAN) * np.eye(len(letters + further))
     n = len(letters)
     now = np.r_[gain_weights(covariance[:n, :n], order.is_candidate[:n]), np.zeros(len(further))]
     later = gain_weights(covariance, order.is_candidate)

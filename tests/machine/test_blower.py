@@ -11,7 +11,6 @@ from boostwright.machine.blower import (
     SLIP_LAW_DEFAULTS,
     SlipLawBlower,
     slip_law_leakage_flow,
-    slip_law_mass_flow,
     typical_slip_law_blower,
 )
 
@@ -82,14 +81,6 @@ def test_a_typical_blower_near_its_limit_fills_as_the_trade_knows_it(displacemen
     blower = typical_slip_law_blower(displacement, limit, 1.0)
     efficiency = blower.delivery(1e5, 300.0, [1.5e5, 1.8e5], limit).blower_volumetric_efficiency
     assert np.all((efficiency > 0.85) & (efficiency < 0.95))
-
-
-def test_the_flow_that_solvers_ask_for_is_that_of_the_delivery():
-    b = OURS
-    flow = slip_law_mass_flow(
-        9e4, 310.0, 1.6e5, 200.0, R, b.blower_displacement, b.speed_limit, b.filling_loss, b.leakage_area, 1.0
-    )
-    assert b.delivery(9e4, 310.0, 1.6e5, 200.0).mass_flow == pytest.approx(flow, rel=1e-14)
 
 
 def test_arguments_broadcast_and_the_answer_keeps_their_shape():

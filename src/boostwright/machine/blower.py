@@ -89,27 +89,6 @@ def slip_law_displaced_flow(
 
 
 @compiled
-def slip_law_mass_flow(
-    inlet_pressure: float,
-    inlet_temperature: float,
-    outlet_pressure: float,
-    rotor_speed: float,
-    specific_gas_constant: float,
-    blower_displacement: float,
-    speed_limit: float,
-    filling_loss: float,
-    leakage_area: float,
-    delivery_factor: float,
-) -> float:
-    """Mass flow of the slip law alone, for solvers that need nothing else while they search."""
-    rho = inlet_pressure / (specific_gas_constant * inlet_temperature)
-    displaced = slip_law_displaced_flow(
-        rho, rotor_speed, blower_displacement, speed_limit, filling_loss, delivery_factor
-    )
-    return displaced - slip_law_leakage_flow(rho, outlet_pressure - inlet_pressure, leakage_area)
-
-
-@compiled
 def slip_law_delivery(
     inlet_pressure: float,
     inlet_temperature: float,

@@ -114,24 +114,6 @@ def map_corrected_speed(rotor_speed: float, inlet_temperature: float, specific_g
 
 
 @compiled
-def map_mass_flow(
-    inlet_pressure: float,
-    inlet_temperature: float,
-    outlet_pressure: float,
-    rotor_speed: float,
-    specific_gas_constant: float,
-    blower_displacement: float,
-    corrected_speeds: NDArray[np.float64],
-    pressure_ratios: NDArray[np.float64],
-    nodes: NDArray[np.float64],
-) -> float:
-    """Mass flow from the map alone, for solvers that need nothing else while they search; nothing says "outside"."""
-    x = map_corrected_speed(rotor_speed, inlet_temperature, specific_gas_constant)
-    VE = map_value(nodes[0], corrected_speeds, pressure_ratios, x, outlet_pressure / inlet_pressure)
-    return VE * blower_displacement * rotor_speed * inlet_pressure / (specific_gas_constant * inlet_temperature)
-
-
-@compiled
 def similar_delivery(
     inlet_pressure: float,
     inlet_temperature: float,

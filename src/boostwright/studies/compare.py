@@ -20,7 +20,13 @@ from boostwright.inference.fault_screen import ScreenedPull, screen_pulls
 from boostwright.inference.gain_budget import UNKNOWN_SIZES, uncertainty_budget
 from boostwright.inference.gain_curve import GainPosterior, fit_gain_curve
 from boostwright.inference.gain_model import GainData
-from boostwright.inference.gain_summary import GainBand, crossovers, pairwise_confidence, simultaneous_band
+from boostwright.inference.gain_summary import (
+    GainBand,
+    crossovers,
+    pairwise_confidence,
+    range_average,
+    simultaneous_band,
+)
 from boostwright.records.campaign import Campaign
 from boostwright.records.pull import read_pulls
 from boostwright.reduction.atmosphere import correction_rule
@@ -359,9 +365,8 @@ def _average(posterior: GainPosterior, curves: Curves, question: Question) -> In
     draws = posterior.gain_draws
     if question.channel in RELATIVE:
         draws = np.exp(posterior.baseline) * np.expm1(draws)
-    tail = (1.0 - question.confidence) / 2.0
-    lower, upper = np.quantile(np.mean(draws, axis=1), [tail, 1.0 - tail])
-    return _interval(float(np.mean(curves.gain)), float(lower), float(upper), level)
+    average = range_average(curves.gain, draws, question.confidence)
+    return _interval(average.estimate, average.lower, average.upper, level)
 
 
 def _interval(value: float, lower: float, upper: float, base: float) -> Interval:

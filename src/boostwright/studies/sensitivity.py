@@ -7,7 +7,7 @@ import numpy as np
 from boostwright.inference.disturbances import Floats
 from boostwright.inference.gain_budget import drift_interval, gain_draws_without_drift, soak_sensitivity_interval
 from boostwright.inference.gain_curve import GainPosterior
-from boostwright.inference.gain_summary import Interval, shape_band, shown_ranges
+from boostwright.inference.gain_summary import Interval, range_average, shape_band, shown_ranges
 from boostwright.studies.compare_result import Curves, Sensitivity, SessionDrift, Stretch
 
 _SEED = 20260101
@@ -35,10 +35,7 @@ def sensitivity_of(
 def _average(posterior: GainPosterior, level: float, confidence: float, *, by_ratio: bool) -> Interval:
     draws = gain_draws_without_drift(posterior, np.random.default_rng(_SEED))
     gains: Floats = np.exp(posterior.baseline) * np.expm1(draws) if by_ratio else draws
-    averages = gains.mean(axis=1) / level
-    tail = (1.0 - confidence) / 2.0
-    lower, upper = np.quantile(averages, [tail, 1.0 - tail])
-    return Interval(estimate=float(averages.mean()), lower=float(lower), upper=float(upper), confidence=confidence)
+    return _over(range_average(gains.mean(axis=0), gains, confidence), level)
 
 
 def _over(interval: Interval, unit: float) -> Interval:
