@@ -7,7 +7,6 @@ without and with a baseline pull there. Finished campaigns are kept in the parti
 goes on.
 """
 
-import argparse
 import json
 import sys
 import time
@@ -19,6 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.campaign_run import asked_campaigns, tell
 from benchmarks.pulley_choice import pulley_lines, pulley_record
 from benchmarks.synthetic_engine import SyntheticCampaign, synthetic_campaign
 from benchmarks.synthetic_targets import TARGETS, SyntheticTarget, baseline_pulls
@@ -261,12 +261,9 @@ said.
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--campaigns", type=int, default=150)
-    parser.add_argument("--first-seed", type=int, default=60000)
+    parser = asked_campaigns(__doc__, 150, 60000)
     parser.add_argument("--pulley-campaigns", type=int, default=120)
     parser.add_argument("--partial", type=Path)
-    parser.add_argument("--write", type=Path)
     asked = parser.parse_args()
     seeds = range(asked.first_seed, asked.first_seed + asked.campaigns)
     found = list(records(campaign_record, "carried", seeds, asked.partial))
@@ -281,10 +278,7 @@ def main() -> None:
     )
     pulleys = [PULLEYS.format(campaigns=asked.pulley_campaigns), *pulley_lines(chosen, CASES)]
     text = "\n".join([head, *tables(found), *pulleys])
-    if asked.write:
-        asked.write.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    tell(text, asked.write)
 
 
 if __name__ == "__main__":

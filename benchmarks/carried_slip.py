@@ -6,13 +6,13 @@ The campaigns of `benchmarks/carried.py` twice: once as they are, with the slip 
 logarithm, and once with that difference shrunk; everything else is the same. The program is told nothing of it.
 """
 
-import argparse
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.campaign_run import asked_campaigns, tell
 from benchmarks.carried import (
     ALONE,
     CASES,
@@ -114,11 +114,8 @@ which no campaign knows.
 
 def main() -> None:
     """Measure and write."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--campaigns", type=int, default=150)
-    parser.add_argument("--first-seed", type=int, default=60000)
+    parser = asked_campaigns(__doc__, 150, 60000)
     parser.add_argument("--partial", type=Path)
-    parser.add_argument("--write", type=Path)
     asked = parser.parse_args()
     seeds = range(asked.first_seed, asked.first_seed + asked.campaigns)
     variants = tuple(
@@ -127,10 +124,7 @@ def main() -> None:
     )
     head = HEAD.format(campaigns=asked.campaigns, first_seed=asked.first_seed, shrunk=SHRUNK)
     text = "\n".join([head, *table(variants), ""])
-    if asked.write:
-        asked.write.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    tell(text, asked.write)
 
 
 if __name__ == "__main__":

@@ -2,18 +2,18 @@
 
 Each part is reported as a ratio to Polars merely parsing the same files in the same process, best of several rounds.
 
-    python benchmarks/compare_speed.py
+    python -m benchmarks.compare_speed
 """
 
 import json
 import tempfile
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import polars as pl
 
+from benchmarks.timing import best
 from boostwright.publish.compare_figure import compare_figure
 from boostwright.publish.figure_style import svg
 from boostwright.records.campaign import read_campaign
@@ -69,23 +69,12 @@ def write_campaign(folder: Path) -> list[Path]:
     return files
 
 
-def best(work: Callable[[], object]) -> float:
-    """Shortest time of several rounds, after one that does not count."""
-    work()
-    times: list[float] = []
-    for _ in range(ROUNDS):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return min(times)
-
-
 def main() -> None:
     """Measure and print."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         files = write_campaign(folder)
-        reference = best(lambda: [pl.read_csv(file) for file in files])
+        reference = best(lambda: [pl.read_csv(file) for file in files], ROUNDS, time.perf_counter)
         campaign = read_campaign(folder)
         raw = read_pulls(campaign)
         settings = ReductionSettings(speed_range=campaign.speed_range)
@@ -93,11 +82,11 @@ def main() -> None:
         question = question_of(campaign, "power")
         result = compare_setups(pulls, question)
         parts = {
-            "read": best(lambda: read_pulls(read_campaign(folder))),
-            "reduce": best(lambda: [reduce_pull(pull, settings) for pull in raw]),
-            "infer": best(lambda: compare_setups(pulls, question)),
-            "write JSON": best(lambda: json.dumps(result.as_json())),
-            "draw": best(lambda: svg(compare_figure(result))),
+            "read": best(lambda: read_pulls(read_campaign(folder)), ROUNDS, time.perf_counter),
+            "reduce": best(lambda: [reduce_pull(pull, settings) for pull in raw], ROUNDS, time.perf_counter),
+            "infer": best(lambda: compare_setups(pulls, question), ROUNDS, time.perf_counter),
+            "write JSON": best(lambda: json.dumps(result.as_json()), ROUNDS, time.perf_counter),
+            "draw": best(lambda: svg(compare_figure(result)), ROUNDS, time.perf_counter),
         }
     print(f"reference: Polars parses the 6 files in {1e3 * reference:.2f} ms")
     for part, seconds in (parts | {"all": sum(parts.values())}).items():

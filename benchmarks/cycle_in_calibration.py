@@ -6,14 +6,13 @@ Three tables: what either says of the sensitivities of brake power, how either e
 either recovers the truth of synthetic campaigns.
 """
 
-import argparse
 import time
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.campaign_run import asked_campaigns, tell
 from benchmarks.recovery import CASES, DRAWS, MIXTURE_LOGGED, Reported, held, reported, truth_of
 from benchmarks.synthetic_engine import SyntheticCampaign, synthetic_campaign
 from boostwright.inference.attribution import cause_shares
@@ -190,17 +189,11 @@ in kind to the closed forms than to a cycle; no real engine stands behind any of
 
 def main() -> None:
     """Measure and write."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--campaigns", type=int, default=60)
-    parser.add_argument("--first-seed", type=int, default=30000)
-    parser.add_argument("--write", type=Path)
+    parser = asked_campaigns(__doc__, 60, 30000)
     asked = parser.parse_args()
     head = HEAD.format(campaigns=asked.campaigns, first_seed=asked.first_seed)
     text = "\n".join([head, *sensitivities(), *example(), *recovery(asked.campaigns, asked.first_seed)])
-    if asked.write:
-        asked.write.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    tell(text, asked.write)
 
 
 if __name__ == "__main__":

@@ -13,6 +13,7 @@ import time
 import numpy as np
 
 from benchmarks.cycle_reference import scalar
+from benchmarks.timing import best
 from boostwright.machine import cycle_repeat
 from boostwright.machine.cycle import COARSE_STEPS, STEPS, flat, run_cycles
 from boostwright.machine.cycle_setup import charges_of, cycle_blocks
@@ -31,12 +32,6 @@ def timed(work):
     begun = time.process_time()
     result = work()
     return time.process_time() - begun, result
-
-
-def best(work, runs):
-    """Least processor time of several runs, after one that compiles [s]."""
-    work()
-    return min(timed(work)[0] for _ in range(runs))
 
 
 def cycles_taken(points):

@@ -8,12 +8,12 @@ import resource
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 from scipy.optimize import root
 
+from benchmarks.timing import best
 from boostwright.machine import match_kernel as kernel
 from boostwright.machine.build import build_of
 from boostwright.machine.cycle_engine import cycle_engine
@@ -47,17 +47,6 @@ def random_points(amount: int) -> Any:
     for column, low, high in (("throttle_area", 0.1, 2.0), ("inlet_area", 0.1, 2.0), ("leakage_area", 0.1, 4.0)):
         points[column] *= draw.uniform(low, high, amount)
     return points
-
-
-def best(work: Callable[[], object], runs: int) -> float:
-    """Least processor time of several runs [s]."""
-    work()
-    times: list[float] = []
-    for _ in range(runs):
-        begun = time.process_time()
-        work()
-        times.append(time.process_time() - begun)
-    return min(times)
 
 
 def scipy_match(points: Any) -> Any:

@@ -5,14 +5,13 @@
 Three logger cases: torque and boost only; charge temperature and inlet pressure too; air flow and rotor speed as well.
 """
 
-import argparse
 import time
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.campaign_run import asked_campaigns, tell
 from benchmarks.synthetic_engine import CAUSES as TRUE_CAUSES
 from benchmarks.synthetic_engine import SyntheticCampaign, solved, synthetic_campaign
 from boostwright.inference.attribution import CAUSES, CauseShares, cause_shares
@@ -192,10 +191,7 @@ of it a measurement on a real engine: absolute levels hang on how well the assum
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--campaigns", type=int, default=150)
-    parser.add_argument("--first-seed", type=int, default=20000)
-    parser.add_argument("--write", type=Path)
+    parser = asked_campaigns(__doc__, 150, 20000)
     asked = parser.parse_args()
     records = [campaign_record(asked.first_seed + i) for i in range(asked.campaigns)]
     head = HEAD.format(
@@ -205,10 +201,7 @@ def main() -> None:
         error=100 * np.sqrt(0.95 * 0.05 / asked.campaigns),
     )
     text = "\n".join([head, *[line for case in CASES for line in case_table(case, records)]])
-    if asked.write:
-        asked.write.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    tell(text, asked.write)
 
 
 if __name__ == "__main__":

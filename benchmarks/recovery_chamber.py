@@ -6,14 +6,13 @@ Two logger cases: torque and boost only; pressure at the blower inlet and temper
 law is fitted to the same pulls and stands beside the chambers.
 """
 
-import argparse
 import time
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.campaign_run import asked_campaigns, tell
 from benchmarks.recovery import MIXTURE_LOGGED, Reported, held
 from benchmarks.synthetic_chambers import CAUSES as TRUE_CAUSES
 from benchmarks.synthetic_chambers import ChamberCampaign, chamber_campaign
@@ -249,20 +248,14 @@ def document(records: list[Record], first_seed: int) -> str:
 
 def main() -> None:
     """Measure and write."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--campaigns", type=int, default=60)
-    parser.add_argument("--first-seed", type=int, default=50000)
-    parser.add_argument("--write", type=Path)
+    parser = asked_campaigns(__doc__, 60, 50000)
     asked = parser.parse_args()
     records: list[Record] = []
     for number in range(asked.campaigns):
         records.append(campaign_record(asked.first_seed + number))
         print(f"{number + 1} of {asked.campaigns} campaigns", flush=True)
     text = document(records, asked.first_seed)
-    if asked.write:
-        asked.write.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    tell(text, asked.write)
 
 
 if __name__ == "__main__":

@@ -6,12 +6,10 @@ The same synthetic campaigns twice: once as they are, with the slip of both setu
 once with that difference shrunk; everything else is the same. The program is told nothing of it.
 """
 
-import argparse
-from pathlib import Path
-
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.campaign_run import asked_campaigns, tell
 from benchmarks.recovery import CASES, fitted, held, truth_of
 from benchmarks.synthetic_engine import observed_campaign, synthetic_truth
 from boostwright.inference.posterior_draws import SPREAD_FACTOR
@@ -86,10 +84,7 @@ rotor speed mends it for all; its case in `docs/recovery.md` has errors of about
 
 def main() -> None:
     """Measure and write."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--campaigns", type=int, default=60)
-    parser.add_argument("--first-seed", type=int, default=30000)
-    parser.add_argument("--write", type=Path)
+    parser = asked_campaigns(__doc__, 60, 30000)
     asked = parser.parse_args()
     seeds = range(asked.first_seed, asked.first_seed + asked.campaigns)
     found = np.array([[measured(seed, share) for seed in seeds] for share in (1.0, SHRUNK)])
@@ -98,10 +93,7 @@ def main() -> None:
         campaigns=asked.campaigns, first_seed=asked.first_seed, usual=effect[0], shrunk=SHRUNK, less=effect[1]
     )
     text = "\n".join([head, *[line for case in range(len(SHOWN)) for line in table(found, case)]])
-    if asked.write:
-        asked.write.write_text(text, encoding="utf-8")
-    else:
-        print(text)
+    tell(text, asked.write)
 
 
 if __name__ == "__main__":
