@@ -21,7 +21,7 @@ from boostwright.machine.chamber import ChamberGeometry
 from boostwright.machine.chamber_ports import PORT_WORDS, ports_of
 from boostwright.machine.chamber_response import ChamberResponse
 from boostwright.machine.match_table import MATCH_POINT, MATCH_STATE, MatchOutcome
-from boostwright.machine.operating_point import BlowerForm, OperatingPoints, matched
+from boostwright.machine.operating_point import BlowerForm, OperatingPoints, is_apart, matched
 from boostwright.physics.compiled import compiled
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -154,7 +154,7 @@ def _matched(points: Points, response: ChamberResponse) -> Points:
     """States of points of one drawing: rounds of closed form and correction, for those that do not agree yet."""
     operating = matched(without_ports(points))
     rows, blower = np.flatnonzero(operating.is_matched), _drawn_blower(points, response)
-    worst_before = np.inf
+    before = np.full(points.size, np.inf)
     for _ in range(ROUNDS):
         if rows.size == 0:
             break
@@ -164,10 +164,8 @@ def _matched(points: Points, response: ChamberResponse) -> Points:
         operating.states[rows] = matched(correction.points).states
         for word, shift in correction.shifts.items():
             operating.states[word][rows] = now[word] + shift
-        worst = float(np.max(correction.disagreement))
-        rate = min(worst / worst_before, 1.0) if np.isfinite(worst_before) else 1.0
-        left = correction.disagreement * rate > FINE_AGREEMENT
-        rows, worst_before = rows[left & operating.is_matched[rows]], worst
+        left = is_apart(correction.disagreement / FINE_AGREEMENT, before, rows)
+        rows = rows[left & operating.is_matched[rows]]
     operating.states["outcome"][rows] = MatchOutcome.NO_BALANCE
     return operating.states
 

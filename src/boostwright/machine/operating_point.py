@@ -23,6 +23,8 @@ BLOWER_AGREEMENT = 1e-7  # between the slip law and the form that corrects it
 ROUNDS = 40
 
 Floats: TypeAlias = NDArray[np.float64]
+Flags: TypeAlias = NDArray[np.bool_]
+Indices: TypeAlias = NDArray[np.int_]
 Points: TypeAlias = NDArray[np.void]
 
 
@@ -164,12 +166,12 @@ class FinerModel(ABC):
 def matched_with(points: Points, finer_models: Sequence[FinerModel]) -> OperatingPoints:
     """Match every point with finer models of some parts; where they do not settle, the outcome says so.
 
-    Each round shrinks the disagreement by a factor that the last two rounds show; a round that would only confirm
-    agreement is not run, and points that agree are not run again.
+    Each round shrinks the disagreement of a point by a factor that its last two rounds show; a round that would only
+    confirm agreement is not run, and points that agree are not run again.
     """
     operating = matched(points.reshape(-1))
     shifts = {word: np.zeros(points.size) for word in MATCH_STATE.names or ()}
-    rows, worst_before = np.flatnonzero(operating.is_matched), np.inf
+    rows, before = np.flatnonzero(operating.is_matched), np.full(points.size, np.inf)
     for _ in range(ROUNDS):
         if rows.size == 0:
             break
@@ -178,13 +180,22 @@ def matched_with(points: Points, finer_models: Sequence[FinerModel]) -> Operatin
             shifts[word][rows] = shift
         operating.points[rows] = correction.points
         operating.states[rows] = matched(correction.points).states
-        worst = float(np.max(correction.disagreement))
-        rate = min(worst / worst_before, 1.0) if np.isfinite(worst_before) else 1.0
-        rows, worst_before = rows[correction.disagreement * rate > 1.0], worst
+        rows = rows[is_apart(correction.disagreement, before, rows)]
     for word, shift in shifts.items():
         operating.states[word] += shift
     operating.states["outcome"][rows] = MatchOutcome.NO_BALANCE
     return OperatingPoints(points=operating.points.reshape(points.shape), states=operating.states.reshape(points.shape))
+
+
+def is_apart(disagreement: Floats, before: Floats, rows: Indices) -> Flags:
+    """Which of these rows need one more round; keeps their disagreement in `before`, shape of the whole batch.
+
+    Every point goes by its own course, so that its state does not depend on what it is matched beside.
+    """
+    last = before[rows]
+    before[rows] = disagreement
+    rate = np.divide(disagreement, last, out=np.ones(rows.size), where=np.isfinite(last) & (last > disagreement))
+    return ~(disagreement * rate <= 1.0)  # what is no number is no agreement
 
 
 def _correction(operating: OperatingPoints, finer_models: Sequence[FinerModel]) -> Correction:
