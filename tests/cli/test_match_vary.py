@@ -34,6 +34,13 @@ def test_json_on_standard_output_is_alone_there_and_its_keys_carry_units():
     assert {limit["name"] for limit in best["limits"]} >= {"rotor speed", "charge temperature"}
 
 
+def test_where_no_design_is_possible_that_is_the_answer():
+    varied = ("--vary", "inlet.port_closing_angle=330deg:350deg:3", *QUICK[2:], "--blower", "chamber")
+    said = " ".join(match(*varied).stdout.split())
+    assert "None of 3 designs is possible: port_closing_angle 330.0 deg must come before outlet_opening_angle" in said
+    assert "Best of" not in said
+
+
 def test_results_are_kept_and_another_goal_is_asked_of_them_without_running_again(tmp_path):
     target = tmp_path / "inlet.parquet"
     first = match(*QUICK, "--results", target, "--figure", tmp_path / "inlet.png")

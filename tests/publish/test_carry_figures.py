@@ -78,7 +78,7 @@ def result():
 
 @pytest.fixture(scope="module")
 def figure(result):
-    return carry_figure(result)
+    return carry_figure(result, "metric")
 
 
 def test_each_build_has_a_row_of_gain_boost_and_power_with_its_numbers(result, figure):
@@ -116,16 +116,33 @@ def test_speeds_outside_the_test_are_tinted_and_the_far_ones_named(figure):
     assert [span[:2] for span in tinted] == [(4500.0, 5500.0), (5500.0, 6000.0)]
     assert tinted[0][2] < tinted[1][2]
     assert texts(figure).count("far") == 3
-    assert any("rotor speed up to 20 % above the tested, air 17 kPa lower" in text for text in texts(figure))
+    assert any("rotor speed up to 20 % above the tested, air pressure 17 kPa lower" in text for text in texts(figure))
+
+
+def test_us_units_reach_every_axis_and_line(result):
+    figure = carry_figure(result, "us")
+    assert any("air pressure 2.5 psi lower" in text.replace("\u00a0", " ") for text in texts(figure))
+    for axes, scale, words in ((figure.axes[1], 6894.757, "boost, psi"), (figure.axes[2], 745.6999, "power, hp")):
+        dashed = max(axes.lines, key=lambda line: line.get_linewidth())
+        name = {"boost, psi": "boost", "power, hp": "brake_power"}[words]
+        np.testing.assert_allclose(dashed.get_ydata(), result.builds[0].baseline[name].values / scale, rtol=1e-6)
+        assert words in texts(figure)
+    target = io.StringIO()
+    print_carried(result, Console(file=target, width=WIDTH), "us")
+    printed = target.getvalue().replace("\u00a0", " ").replace("\u202f", " ")
+    assert "kPa" not in printed
+    assert "kW" not in printed
+    assert "15 ± 3" in printed  # psi
+    assert "134 ± 27" in printed  # hp
 
 
 def test_the_same_result_gives_the_same_bytes(result):
-    assert svg(carry_figure(result)) == svg(carry_figure(result))
+    assert svg(carry_figure(result, "metric")) == svg(carry_figure(result, "metric"))
 
 
 def test_every_printed_number_has_its_interval_and_every_speed_its_distance(result):
     target = io.StringIO()
-    print_carried(result, Console(file=target, width=WIDTH))
+    print_carried(result, Console(file=target, width=WIDTH), "metric")
     printed = target.getvalue().replace("\u00a0", " ").replace("\u202f", " ")
     assert "+3.0 ± 1.0 " in printed
     assert "far, rotor +20 %" in printed

@@ -259,7 +259,7 @@ def test_pulls_of_the_baseline_there_settle_absolute_power():
     there = joint.builds[0]
     assert_shared_error_is_kept(asked.pulls_there, pull_count=3)
     assert there.has_baseline
-    assert "With the pull of the baseline there" in there.sentence
+    assert "With pulls of the baseline there" in there.sentence
     assert there.power_known_to < 0.5 * alone.power_known_to
     boost, other = there.baseline["boost"], alone.baseline["boost"]
     assert boost.half_width < 0.25 * other.half_width

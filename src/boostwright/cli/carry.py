@@ -9,6 +9,7 @@ from boostwright.cli.output import JsonTarget, progress, write_json
 
 if TYPE_CHECKING:
     from boostwright.studies.carry_result import CarryResult
+    from boostwright.units import System
 
 CampaignFolder = Annotated[Path, typer.Argument(metavar="CAMPAIGN", help="The test: its pulls and its builds.")]
 Builds = Annotated[
@@ -59,20 +60,20 @@ def carry(
     if json is not None:
         write_json(result.as_json(), json)
     if json != "-":
-        _print(result)
+        _print(result, question.units)
     if figure is not None:
-        _draw(result, figure)
+        _draw(result, figure, question.units)
 
 
-def _print(result: "CarryResult") -> None:
+def _print(result: "CarryResult", units: "System") -> None:
     from rich.console import Console
 
     from boostwright.publish.carry_terminal import WIDTH, print_carried
 
-    print_carried(result, Console(highlight=False, width=max(WIDTH, Console().width)))
+    print_carried(result, Console(highlight=False, width=max(WIDTH, Console().width)), units)
 
 
-def _draw(result: "CarryResult", target: Path) -> None:
+def _draw(result: "CarryResult", target: Path, units: "System") -> None:
     import io
 
     from boostwright.publish.carry_figures import carry_figure
@@ -80,7 +81,7 @@ def _draw(result: "CarryResult", target: Path) -> None:
     from boostwright.records.atomic import write_atomically
 
     picture = io.BytesIO()
-    save(carry_figure(result), picture, target.suffix.removeprefix(".").lower())
+    save(carry_figure(result, units), picture, target.suffix.removeprefix(".").lower())
     write_atomically(target, picture.getvalue())
     progress(f"Figure: {target}")
 

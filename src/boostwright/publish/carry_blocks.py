@@ -36,7 +36,7 @@ def carry_blocks(result: CarryResult, language: Language, system: System) -> tup
     return (
         *(Paragraph(text=text) for text in said),
         _table(result, language, system),
-        Picture(verdict="", svg=svg(carry_figure(result)), spoken=" ".join(said)),
+        Picture(verdict="", svg=svg(carry_figure(result, system)), spoken=" ".join(said)),
         *([Bullets(items=(*notes, *result.warnings))] if notes or result.warnings else []),
         SmallPrint(text=language.say("elsewhere.basis")),
     )

@@ -18,8 +18,10 @@ from boostwright.publish.figure_style import (
     title,
 )
 from boostwright.studies.carry_result import CarriedBuild, CarryResult, Reach
+from boostwright.studies.carry_words import carried_sentence, condition_words
 from boostwright.studies.explain_result import Band
 from boostwright.studies.words import signed_plus_minus
+from boostwright.units import System, Unit, display_unit, printed_symbol
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -27,15 +29,15 @@ _TINT = "#fff0c8"  # behind what lies outside the test: the page's warning tint,
 _ROW, _HEAD, _FOOT = 2.35, 0.95, 0.75  # inches
 
 
-def carry_figure(result: CarryResult) -> Figure:
+def carry_figure(result: CarryResult, units: System) -> Figure:
     """Draw a row for each build: gain with the tested gain faint beside it, boost, power, each with its 95 % range."""
-    return drawn(lambda: _draw(result))
+    return drawn(lambda: _draw(result, units))
 
 
-def _draw(result: CarryResult) -> Figure:
+def _draw(result: CarryResult, units: System) -> Figure:
     height = _HEAD + _ROW * len(result.builds) + _FOOT
     figure = Figure(figsize=(9.6, height))
-    title(figure, _headline(result), left=0.012, width_characters=104)
+    title(figure, _headline(result, units), left=0.012, width_characters=104)
     grid = figure.add_gridspec(
         len(result.builds),
         3,
@@ -50,19 +52,21 @@ def _draw(result: CarryResult) -> Figure:
     for i, build in enumerate(result.builds):
         panels = [figure.add_subplot(grid[i, j]) for j in range(3)]
         _gain(panels[0], result, build, span)
-        _levels(panels[1], build, "boost", "boost, kPa")
-        _levels(panels[2], build, "brake_power", "power, kW")
+        _levels(panels[1], build, "boost", display_unit("gauge_pressure", units))
+        _levels(panels[2], build, "brake_power", display_unit("power", units))
         for axes in panels:
             _tint(axes, build)
             _speeds(axes, build)
-        _name(panels[0], build)
+        _name(panels[0], build, units)
     _key(figure, result, height)
     return figure
 
 
-def _headline(result: CarryResult) -> str:
+def _headline(result: CarryResult, units: System) -> str:
     if len(result.builds) == 1:
-        return result.builds[0].sentence.split(". ")[0].removesuffix(".") + "."
+        build = result.builds[0]
+        names = result.baseline, result.candidate
+        return carried_sentence(build.build, names, build.engine_speed, build.gains, build.baseline, units)
     said = [
         f"{build.build} "
         + signed_plus_minus(
@@ -96,16 +100,16 @@ def _gain(axes: Axes, result: CarryResult, build: CarriedBuild, span: tuple[floa
     _quantity(axes, "gain in power, %")
 
 
-def _levels(axes: Axes, build: CarriedBuild, name: str, text: str) -> None:
+def _levels(axes: Axes, build: CarriedBuild, name: str, unit: Unit) -> None:
     rpm = 60 * build.engine_speed
     baseline, candidate = build.baseline[name], build.candidate[name]
-    _band(axes, rpm, baseline, 1e3, tokens.BASELINE)
-    axes.plot(rpm, baseline.values / 1e3, color=tokens.BASELINE, linewidth=1.7, linestyle=tokens.BASELINE_DASH)
-    axes.plot(rpm, candidate.values / 1e3, color=tokens.CANDIDATE, linewidth=1.5)
-    axes.set_ylim(min(0.0, float(baseline.lower.min()) / 1e3), 1.2 * float(baseline.upper.max()) / 1e3)
+    _band(axes, rpm, baseline, unit.scale, tokens.BASELINE)
+    axes.plot(rpm, baseline.values / unit.scale, color=tokens.BASELINE, linewidth=1.7, linestyle=tokens.BASELINE_DASH)
+    axes.plot(rpm, candidate.values / unit.scale, color=tokens.CANDIDATE, linewidth=1.5)
+    axes.set_ylim(min(0.0, float(baseline.lower.min()) / unit.scale), 1.2 * float(baseline.upper.max()) / unit.scale)
     axes.yaxis.set_major_locator(MaxNLocator(5))
     axes.yaxis.set_major_formatter(FuncFormatter(thousands))
-    _quantity(axes, text)
+    _quantity(axes, f"{name.removeprefix('brake_')}, {printed_symbol(unit)}")
 
 
 def _band(axes: Axes, rpm: Floats, band: Band, scale: float, colour: str) -> None:
@@ -167,7 +171,7 @@ def _quantity(axes: Axes, text: str) -> None:
     )
 
 
-def _name(axes: Axes, build: CarriedBuild) -> None:
+def _name(axes: Axes, build: CarriedBuild, units: System) -> None:
     """The build's name above its row, with the words of its distance."""
     axes.annotate(
         build.build,
@@ -182,7 +186,7 @@ def _name(axes: Axes, build: CarriedBuild) -> None:
         fontweight=600,
     )
     axes.annotate(
-        figure_text(_short(build)),
+        figure_text(_short(build, units)),
         (0, 1),
         xycoords="axes fraction",
         xytext=(-38 + 5.6 * len(build.build) + 10, 24),
@@ -193,7 +197,7 @@ def _name(axes: Axes, build: CarriedBuild) -> None:
     )
 
 
-def _short(build: CarriedBuild) -> str:
+def _short(build: CarriedBuild, units: System) -> str:
     """The distance in one line; the sentence has the speeds."""
     distance = build.distance
     parts: list[str] = []
@@ -201,15 +205,9 @@ def _short(build: CarriedBuild) -> str:
         most = float(beyond[np.abs(beyond).argmax()])
         if abs(most) > 0.01:
             parts.append(f"{name} up to {100 * abs(most):.0f} % {'above' if most > 0 else 'below'} the tested")
-    if abs(distance.ambient_pressure) > 2e3:
-        parts.append(f"air {abs(distance.ambient_pressure) / 1e3:.0f} kPa {_lower(distance.ambient_pressure)}")
-    if distance.fuel is not None:
-        parts.append(distance.fuel)
+    fuels = distance.tested_fuel, distance.fuel or distance.tested_fuel
+    parts += condition_words(distance.ambient_pressure, distance.air_temperature, fuels, units)
     return ", ".join(parts) or "as tested"
-
-
-def _lower(difference: float) -> str:
-    return "lower" if difference < 0 else "higher"
 
 
 def _key(figure: Figure, result: CarryResult, height: float) -> None:

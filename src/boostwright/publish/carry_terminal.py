@@ -6,23 +6,27 @@ from rich.table import Table
 from boostwright.publish.cautions import CAUTIONS
 from boostwright.publish.terminal import say
 from boostwright.studies.carry_result import CarriedBuild, CarryResult, Reach
+from boostwright.studies.carry_words import build_words
 from boostwright.studies.explain_result import Band
 from boostwright.studies.words import number, plus_minus, signed_plus_minus, speed_text
+from boostwright.units import System, Unit, display_unit, printed_symbol
 
 WIDTH = 118
 _LOOK = {Reach.TESTED: "", Reach.OUTSIDE: "", Reach.FAR: "yellow"}
 
 
-def print_carried(result: CarryResult, console: Console) -> None:
+def print_carried(result: CarryResult, console: Console, units: System) -> None:
     """Print every build's sentence and table, one table over all builds if there are several, and the cautions."""
+    shown = display_unit("gauge_pressure", units), display_unit("power", units)
     if len(result.builds) > 1:
-        _print_table(console, "All builds, mean over the range of each, 95 % intervals", _summary(result))
+        _print_table(console, "All builds, mean over the range of each, 95 % intervals", _summary(result, *shown))
     for build in result.builds:
+        sentence, distance = build_words(build, (result.baseline, result.candidate), units)
         console.print()
-        say(console, build.sentence, "bold")
-        say(console, build.distance.sentence)
+        say(console, sentence, "bold")
+        say(console, distance)
         head = f"{build.build}: at each engine speed, 95 % intervals; boost and power with {result.baseline}"
-        _print_table(console, head, _speeds(build))
+        _print_table(console, head, _speeds(build, *shown))
         for note in build.notes:
             say(console, f"• {note}")
     console.print()
@@ -58,16 +62,21 @@ def _table(*headings: str) -> Table:
     return table
 
 
-def _summary(result: CarryResult) -> Table:
-    table = _table("build", "gain\n%", "gain\nkW", "air\n%", "boost\nkPa", "power\nkW", "against the test")
+def _headings(pressure: Unit, power: Unit) -> list[str]:
+    of_power = printed_symbol(power)
+    return ["gain\n%", f"gain\n{of_power}", "air\n%", f"boost\n{printed_symbol(pressure)}", f"power\n{of_power}"]
+
+
+def _summary(result: CarryResult, pressure: Unit, power: Unit) -> Table:
+    table = _table("build", *_headings(pressure, power), "against the test")
     for build in result.builds:
         gains, levels = build.gains, build.baseline
         cells = [
             _mean(gains["brake_power_relative"], 0.01),
-            _mean(gains["brake_power"], 1e3),
+            _mean(gains["brake_power"], power.scale),
             _mean(gains["air_mass_flow_relative"], 0.01),
-            _mean(levels["boost"], 1e3, signed=False),
-            _mean(levels["brake_power"], 1e3, signed=False),
+            _mean(levels["boost"], pressure.scale, signed=False),
+            _mean(levels["brake_power"], power.scale, signed=False),
         ]
         reach = build.distance.furthest
         said = {Reach.TESTED: "as tested", Reach.OUTSIDE: "outside", Reach.FAR: "far outside"}[reach]
@@ -75,8 +84,8 @@ def _summary(result: CarryResult) -> Table:
     return table
 
 
-def _speeds(build: CarriedBuild) -> Table:
-    headings = ("engine\nrev/min", "rotor\nrev/min", "PR\n", "gain\n%", "gain\nkW", "air\n%", "boost\nkPa", "power\nkW")
+def _speeds(build: CarriedBuild, pressure: Unit, power: Unit) -> Table:
+    headings = ("engine\nrev/min", "rotor\nrev/min", "PR\n", *_headings(pressure, power))
     table = _table(*headings, "against\nthe test")
     gains, levels = build.gains, build.baseline
     for i, speed in enumerate(build.engine_speed):
@@ -86,10 +95,10 @@ def _speeds(build: CarriedBuild) -> Table:
             number(60 * float(build.rotor_speed[i])),
             number(float(build.pressure_ratio[i]), 2),
             _at(gains["brake_power_relative"], i, 0.01),
-            _at(gains["brake_power"], i, 1e3),
+            _at(gains["brake_power"], i, power.scale),
             _at(gains["air_mass_flow_relative"], i, 0.01),
-            _at(levels["boost"], i, 1e3, signed=False),
-            _at(levels["brake_power"], i, 1e3, signed=False),
+            _at(levels["boost"], i, pressure.scale, signed=False),
+            _at(levels["brake_power"], i, power.scale, signed=False),
             _distance(build, i),
             style=_LOOK[reach],
         )

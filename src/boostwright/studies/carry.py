@@ -1,7 +1,7 @@
 """What does the tested change do on another engine, pulley, altitude or fuel, and how sure is that?"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import TypeAlias
 
@@ -45,13 +45,7 @@ from boostwright.studies.carry_target import (
     target_knowledge,
     target_points,
 )
-from boostwright.studies.carry_words import (
-    carried_sentence,
-    condition_words,
-    distance_sentence,
-    how_sure,
-    left_behind_note,
-)
+from boostwright.studies.carry_words import build_words, left_behind_note
 from boostwright.studies.explain_data import campaign_data, setup_build
 from boostwright.studies.explain_result import Band
 from boostwright.studies.explain_words import fit_account, warnings_of
@@ -185,10 +179,8 @@ def _carried_build(
     levels = [{q.name: carried_band(_level(q.name, setup), LEVEL_SPREAD) for q in LEVELS} for setup in (A, B)]
     distance, title = _distance(tested, target, conditions, A, B), PurePath(target.build.name).stem
     power = levels[0]["brake_power"]
-    same_engine = Scope.ENGINE in kept_scopes(tested, target)
-    names, sure = (tested.baseline, tested.candidate), power.half_width / power.mean
     parts = left_behind(tested)
-    return CarriedBuild(
+    build = CarriedBuild(
         build=title,
         ambient=target.ambient,
         engine_speed=target.engine_speed,
@@ -197,18 +189,15 @@ def _carried_build(
         gains=gains,
         baseline=levels[0],
         candidate=levels[1],
-        power_known_to=sure,
+        power_known_to=power.half_width / power.mean,
         distance=distance,
         has_baseline=elsewhere.has_baseline,
-        is_tested_engine=same_engine,
-        sentence=" ".join(
-            (
-                carried_sentence(title, names, target.engine_speed, gains, levels[0]),
-                how_sure(sure, has_baseline=elsewhere.has_baseline, is_tested_engine=same_engine),
-            )
-        ),
+        is_tested_engine=Scope.ENGINE in kept_scopes(tested, target),
+        sentence="",  # made of the rest, below
         notes=(left_behind_note(parts),) if parts else (),
     )
+    sentence, far = build_words(build, (tested.baseline, tested.candidate), "metric")
+    return replace(build, sentence=sentence, distance=replace(build.distance, sentence=far))
 
 
 def _matched_there(target: CarryTarget, elsewhere: _Elsewhere) -> tuple[OperatingPoints, OperatingPoints]:
@@ -268,7 +257,6 @@ def _distance(
     warmer = target.ambient.air_temperature - tested.ambient.air_temperature
     fuels = tested.baseline_build.fuel_system.fuel.name, target.build.fuel_system.fuel.name
     other_air = abs(thinner) > FAR_PRESSURE or abs(warmer) > FAR_TEMPERATURE or fuels[0] != fuels[1]
-    words = condition_words(thinner, warmer, fuels)
     beyond = np.maximum(np.abs(turned), np.abs(ratio))
     reach = tuple(Reach.FAR if other_air else _reach(float(share)) for share in beyond)
     return Distance(
@@ -279,7 +267,7 @@ def _distance(
         tested_fuel=fuels[0],
         fuel=fuels[1] if fuels[0] != fuels[1] else None,
         reach=reach,
-        sentence=distance_sentence(target.engine_speed, turned, ratio, words, reach),
+        sentence="",
     )
 
 

@@ -14,15 +14,17 @@ from boostwright.studies.carry_baseline import baseline_data, baseline_weather
 from boostwright.studies.carry_target import CarrySource, CarryTarget, carry_target
 from boostwright.studies.explain_data import setup_build
 from boostwright.studies.match_request import ambient_from_text, speeds_from_text
+from boostwright.units import System
 
 
 @dataclass(frozen=True, kw_only=True)
 class CarryRequest:
-    """A test, the builds to carry to, and the baseline's pulls on the one build, if there are any."""
+    """A test, the builds to carry to, the baseline's pulls on the one build, if any, and the units of the campaign."""
 
     tested: CarrySource
     targets: tuple[CarryTarget, ...]
     pulls_there: BaselineData | None
+    units: System
 
 
 def asked_of(
@@ -47,13 +49,14 @@ def asked_of(
     at = None if speeds is None else speeds_from_text(speeds)
     if air is None and there is not None:
         air = baseline_weather(there)
-    tested = carry_source(read_campaign(folder))
+    campaign = read_campaign(folder)
+    tested = carry_source(campaign)
     pulls_there = None if there is None else baseline_data(tested, asked[0], there)
     if at is None and pulls_there is not None:
         at = pulls_there.points["engine_speed"]
     other = is_another_specimen or pulls_there is not None
     targets = [carry_target(tested, build, air, at, is_another_specimen=other) for build in asked]
-    return CarryRequest(tested=tested, targets=tuple(targets), pulls_there=pulls_there)
+    return CarryRequest(tested=tested, targets=tuple(targets), pulls_there=pulls_there, units=campaign.units)
 
 
 def _builds(builds: Sequence[Path], there: Campaign | None) -> list[Build]:

@@ -44,7 +44,7 @@ def how_sure(power_known_to: float, *, has_baseline: bool, is_tested_engine: boo
     """How well absolute power is known there, and what would make it surer."""
     share = f"{number(100 * power_known_to)}{NO_BREAK}%"
     if has_baseline:
-        return f"With the pull of the baseline there, absolute power is known to ±{share}."
+        return f"With pulls of the baseline there, absolute power is known to ±{share}."
     if is_tested_engine:
         return f"It is the tested engine: absolute power is known to ±{share}."
     return f"Without a pull there, absolute power is known only to ±{share}; a baseline pull on that engine settles it."

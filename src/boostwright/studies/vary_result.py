@@ -109,12 +109,16 @@ def _scores(study: VaryStudy, goal: VaryGoal, table: pl.DataFrame) -> DesignScor
         if places
         else np.zeros((len(power), 0, shape[1])),
         used=uses.T,
-        chances=np.nanmean(np.where(np.isnan(over), np.nan, over > 1.0), axis=2).T
-        if over.size
-        else np.zeros((len(power), 0)),
+        chances=_shares_over(over).T if over.size else np.zeros((len(power), 0)),
         is_covered=np.asarray((cube("within_range") >= 1.0).all(axis=(1, 2))),
         reasons=tuple(first["reason"].to_list()),
     )
+
+
+def _shares_over(shares: Floats) -> Floats:
+    """Share of the sets, along the last axis, that lie over the limit; unknown where none is known."""
+    known = np.isfinite(shares).sum(axis=-1)
+    return np.divide((shares > 1.0).sum(axis=-1), known, out=np.full(known.shape, np.nan), where=known > 0)
 
 
 def objective_weights(study: VaryStudy, goal: VaryGoal) -> Floats:
