@@ -52,3 +52,37 @@ def test_a_setup_that_the_campaign_does_not_have_is_refused(job):
 def test_once_with_a_folder_that_is_not_there_is_an_error_and_no_wait(job):
     with pytest.raises(FileError, match="nowhere: cannot be reached; check --from, or leave --once out to wait"):
         once(job, "--from", str(job.parent / "nowhere"))
+
+
+def test_a_share_that_goes_and_a_campaign_file_that_is_damaged_are_waited_out(job, monkeypatch):
+    """What happens in the folders between two looks, one step a look, and at last Ctrl-C."""
+    logger, away = job.parent / "logger", job.parent / "away"
+    campaign_file = job / "campaign.toml"
+    good = campaign_file.read_text(encoding="utf-8")
+
+    def interrupted() -> None:
+        raise KeyboardInterrupt
+
+    steps = iter(
+        (
+            lambda: logger.rename(away),
+            lambda: away.rename(logger),
+            lambda: campaign_file.write_text(f"{good}\nbroken = [", encoding="utf-8"),
+            lambda: campaign_file.write_text(good.replace("title = ", "title = 'Read again'  # "), encoding="utf-8"),
+            interrupted,
+        )
+    )
+    monkeypatch.setattr("boostwright.cli.watch.time.sleep", lambda _: next(steps)())
+    done = CliRunner().invoke(app, ["watch", str(job), "--from", str(logger), "--quiet", "60"], catch_exceptions=False)
+
+    said = [" ".join(line.split()) for line in done.stderr.splitlines()]
+    assert done.exit_code == 0
+    assert said[0] == f"Watching {logger}; end with Ctrl-C."
+    assert said[1:3] == [f"{logger} cannot be reached; waiting for it", f"{logger} is back"]
+    row = good.count("\n") + 2
+    assert said[3:] == [
+        f'{campaign_file}, row {row}: is not TOML: invalid value; write key = value, and text in "quotes"',
+        "campaign.toml is read again when it changes.",
+        "Stopped; all pulls are in campaign.toml.",
+    ]
+    assert len(read_campaign(job).pulls) == 2

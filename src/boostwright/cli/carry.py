@@ -59,10 +59,10 @@ def carry(
     result = carried(question.tested, question.targets, question.pulls_there, *samplers)
     if json is not None:
         write_json(result.as_json(), json)
-    if json != "-":
-        _print(result, question.units)
     if figure is not None:
         _draw(result, figure, question.units)
+    if json != "-":
+        _print(result, question.units)
 
 
 def _print(result: "CarryResult", units: "System") -> None:

@@ -24,8 +24,10 @@ def read_toml(path: Path, remedy: str) -> dict[str, Any]:
     FileError
         If it cannot be read, or is not TOML.
     """
+    text = ""
     try:
-        return tomllib.loads(path.read_bytes().removeprefix(b"\xef\xbb\xbf").decode("utf-8"))
+        text = path.read_bytes().removeprefix(b"\xef\xbb\xbf").decode("utf-8")
+        return tomllib.loads(text)
     except FileNotFoundError as wrong:
         raise FileError([Fault(file=str(path), problem="is not there", remedy=remedy)]) from wrong
     except UnicodeDecodeError as wrong:
@@ -33,7 +35,7 @@ def read_toml(path: Path, remedy: str) -> dict[str, Any]:
         fault = Fault(file=str(path), row=row, problem="is not UTF-8 text", remedy="save it as UTF-8")
         raise FileError([fault]) from wrong
     except tomllib.TOMLDecodeError as wrong:
-        raise FileError([_not_toml(path, wrong)]) from wrong
+        raise FileError([_not_toml(path, text, wrong)]) from wrong
     except (ValueError, RecursionError) as wrong:  # a number of thousands of digits, a list in a list in a list
         problem = "nests too deeply" if isinstance(wrong, RecursionError) else "holds a number that is too long"
         raise FileError([Fault(file=str(path), problem=problem, remedy="write it as the examples are")]) from wrong
@@ -48,10 +50,10 @@ def read_toml(path: Path, remedy: str) -> dict[str, Any]:
         raise FileError([Fault(file=str(path), problem=problem, remedy="check that you may read it")]) from wrong
 
 
-def _not_toml(path: Path, wrong: tomllib.TOMLDecodeError) -> Fault:
+def _not_toml(path: Path, text: str, wrong: tomllib.TOMLDecodeError) -> Fault:
     said = re.fullmatch(r"(.*?) \(at (?:line (\d+), column \d+|end of document)\)", str(wrong), re.DOTALL)
     problem = f"is not TOML: {said[1][0].lower()}{said[1][1:]}" if said else f"is not TOML: {wrong}"
-    row = int(said[2]) if said and said[2] else None
+    row = int(said[2]) if said and said[2] else text.rstrip().count("\n") + 1  # the last, where the file just ends
     return Fault(file=str(path), row=row, problem=problem, remedy='write key = value, and text in "quotes"')
 
 
