@@ -94,10 +94,12 @@ def _solve_equations(equations: State) -> None:
     """Gauss's elimination in place, for a symmetric positive matrix; the last column becomes the solution."""
     pairs = equations.shape[0]
     for i in range(pairs):
-        equations[i, i:] /= equations[i, i]
+        for k in range(pairs, i - 1, -1):  # from the last, so that the pivot is there until it is divided itself
+            equations[i, k] /= equations[i, i]
         for j in range(pairs):
             if j != i:
-                equations[j, i:] -= equations[j, i] * equations[i, i:]
+                for k in range(pairs, i - 1, -1):
+                    equations[j, k] -= equations[j, i] * equations[i, k]
 
 
 @compiled
@@ -135,19 +137,34 @@ def repeat_cycle(block: Block, coarse: Steps, steps: Steps) -> int:
         _read_state(block, before)
         one_cycle(block, coarse if number < COARSE_CYCLES else steps)
         _read_state(block, after)
-        change[:] = after - before
+        _subtract(after, before, change)
         if _unsettled(block, change) == 0 and number > COARSE_CYCLES:
             return number + 1
         if number > 0 and number != COARSE_CYCLES:  # the first full cycle differs from the last coarse one by its grid
-            changes[kept % MEMORY] = change - last_change
-            results[kept % MEMORY] = after - last_after
+            _subtract(change, last_change, changes[kept % MEMORY])
+            _subtract(after, last_after, results[kept % MEMORY])
             kept += 1
-        last_change[:], last_after[:] = change, after
+        _copy(change, last_change)
+        _copy(after, last_after)
         pairs = min(kept, MEMORY)
         if pairs > 0:
             _improve(after, change, changes, results, np.empty((pairs, pairs + 1)))
         _write_state(block, after)
     return MOST_CYCLES
+
+
+@compiled
+def _subtract(left: State, right: State, difference: State) -> None:  # loops compile in a tenth of an array's time
+    for k in range(QUANTITIES):
+        for lane in range(at.LANES):
+            difference[k, lane] = left[k, lane] - right[k, lane]
+
+
+@compiled
+def _copy(state: State, target: State) -> None:
+    for k in range(QUANTITIES):
+        for lane in range(at.LANES):
+            target[k, lane] = state[k, lane]
 
 
 @compiled

@@ -12,17 +12,24 @@ _numba = cast(Any, numba)
 
 def compiled(function: Callable[P, T]) -> Callable[P, T]:
     """Compile a scalar or array kernel; the machine code is kept beside the source for the next process."""
-    return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy")(function))
+    return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy", no_cfunc_wrapper=True)(function))
 
 
 def merged(function: Callable[P, T]) -> Callable[P, T]:
     """Compile a kernel that is always merged into its callers, without which their loops do not become vector code."""
-    return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy", forceinline=True)(function))
+    return cast(
+        Callable[P, T],
+        _numba.njit(cache=True, error_model="numpy", no_cfunc_wrapper=True, no_cpython_wrapper=True, forceinline=True)(
+            function
+        ),
+    )
 
 
 def compiled_parallel(function: Callable[P, T]) -> Callable[P, T]:
     """Compile a kernel whose `prange` loops may run on all cores; lanes must not depend on one another."""
-    return cast(Callable[P, T], _numba.njit(cache=True, error_model="numpy", parallel=True)(function))
+    return cast(
+        Callable[P, T], _numba.njit(cache=True, error_model="numpy", no_cfunc_wrapper=True, parallel=True)(function)
+    )
 
 
 prange: Any = _numba.prange
