@@ -3,8 +3,8 @@
     coverage run --rcfile=RC -m pytest -n 2 -m "not browser" && coverage combine --rcfile=RC
     coverage json --rcfile=RC -o FILE && python -m docs.make_test_coverage FILE "a date and what ran"
 
-RC says `branch = true`, `parallel = true`, `source = boostwright`, `patch = subprocess` (many tests start a command) and
-`sigterm = true` (the processes behind the page are ended by that signal).
+RC says `branch = true`, `parallel = true`, `source = boostwright`, `patch = subprocess` (many tests start a command)
+and `sigterm = true` (the processes behind the page are ended by that signal).
 Lines of compiled kernels run outside Python and are never seen; they are counted apart.
 """
 

@@ -117,6 +117,12 @@ def test_the_mean_by_speed_is_that_of_the_pulls_own_means(filled):
     half = 4.302653 * np.std(means, ddof=1) / np.sqrt(3)  # Student's t, 2 degrees of freedom, 97.5 %
     assert profile.upper[0] - profile.mean[0] == pytest.approx(half)
     assert profile.pulls.tolist() == [3, 3]
+    assert profile.warnings == ()
+
+
+def test_a_mean_of_unlike_pulls_says_so(filled):
+    mixed = speed_profile(filled[0], Search(), "torque", np.array([50.0, 60.0]))
+    assert mixed.warnings == ("The mean is of 2\u00a0setups; narrow it with --setup.",)
 
 
 def test_a_bin_that_no_pull_reaches_stays_empty(filled):

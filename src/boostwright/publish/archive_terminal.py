@@ -89,6 +89,8 @@ def print_profile(profile: SpeedProfile, console: Console) -> None:
         )
     console.print(table)
     console.print()
+    for warning in profile.warnings:
+        say(console, f"• {warning}")
     say(console, "The range is that of the mean of pulls like these; it holds no error that all of them share.", "dim")
 
 

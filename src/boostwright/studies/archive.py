@@ -21,6 +21,7 @@ from boostwright.reduction.reduce import reduce_pull
 from boostwright.reduction.stages import ReducedPull
 from boostwright.studies.compare import ArchiveEvidence, reduction_settings, unit_of
 from boostwright.studies.rounding import json_list
+from boostwright.studies.words import count, joined
 
 Floats = NDArray[np.float64]
 
@@ -53,6 +54,7 @@ class SpeedProfile:
     """Mean of a quantity in bins of engine speed over several pulls; arrays (bins,), NaN in bins without pulls.
 
     `lower` and `upper` hold the mean of pulls like these with 95 % confidence where two pulls or more reach a bin.
+    `warnings` say what unlike pulls the mean is made of.
     """
 
     quantity: str
@@ -62,6 +64,7 @@ class SpeedProfile:
     upper: Floats
     pulls: NDArray[np.int64]
     samples: NDArray[np.int64]
+    warnings: tuple[str, ...]
 
     def as_json(self) -> dict[str, object]:
         """In the unit that readers of metric units want."""
@@ -77,6 +80,7 @@ class SpeedProfile:
             "upper": upper,
             "pulls": self.pulls.tolist(),
             "samples": self.samples.tolist(),
+            "warnings": list(self.warnings),
         }
 
 
@@ -201,10 +205,21 @@ def speed_profile(archive: Archive, search: Search, quantity: str, edges: Floats
         .sort("bin")
         .collect(engine="streaming")
     )
-    return _profile(frame, quantity, edges)
+    return _profile(frame, quantity, edges, _mixture(found))
 
 
-def _profile(frame: pl.DataFrame, quantity: str, edges: Floats) -> SpeedProfile:
+def _mixture(pulls: Sequence[ArchivedPull]) -> tuple[str, ...]:
+    """That the pulls are of several stands, engine families or setups, and how to ask for one."""
+    kinds = (("stand", "stands"), ("engine_family", "engine families"), ("setup", "setups"))
+    found = [(name, words, len({getattr(pull.description, name) for pull in pulls})) for name, words in kinds]
+    mixed = [(name, count(amount, "", words)) for name, words, amount in found if amount > 1]
+    if not mixed:
+        return ()
+    options = " or ".join(f"--{name.replace('_', '-')}" for name, _ in mixed)
+    return (f"The mean is of {joined([said for _, said in mixed])}; narrow it with {options}.",)
+
+
+def _profile(frame: pl.DataFrame, quantity: str, edges: Floats, warnings: tuple[str, ...]) -> SpeedProfile:
     bins = edges.size - 1
     at = frame["bin"].to_numpy()
     mean, half = np.full(bins, np.nan), np.full(bins, np.nan)
@@ -221,6 +236,7 @@ def _profile(frame: pl.DataFrame, quantity: str, edges: Floats) -> SpeedProfile:
         upper=mean + half,
         pulls=pulls,
         samples=samples,
+        warnings=warnings,
     )
 
 
