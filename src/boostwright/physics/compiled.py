@@ -19,9 +19,7 @@ def merged(function: Callable[P, T]) -> Callable[P, T]:
     """Compile a kernel that is always merged into its callers, without which their loops do not become vector code."""
     return cast(
         Callable[P, T],
-        _numba.njit(cache=True, error_model="numpy", no_cfunc_wrapper=True, no_cpython_wrapper=True, forceinline=True)(
-            function
-        ),
+        _numba.njit(cache=True, error_model="numpy", no_cfunc_wrapper=True, forceinline=True)(function),
     )
 
 
