@@ -7,10 +7,10 @@ at a tolerance that gives the same error, one pitch at one point; the ratio is p
 """
 
 import time
-from collections.abc import Callable
 
 import numpy as np
 
+from benchmarks.timing import best
 from boostwright.machine.chamber import ChamberGeometry, chamber_constants, chamber_tables
 from boostwright.machine.chamber_cycle import chamber_cycle, starting_ring
 from boostwright.machine.chamber_defaults import typical_roots_geometry, typical_screw_geometry
@@ -43,16 +43,6 @@ def grid(geometry: ChamberGeometry, steps: int, tolerance: float) -> ChamberRuns
     return run_chambers(geometry, P1, T1, P1 * typical_pressure_ratios(), speeds, steps, tolerance)
 
 
-def shortest(job: Callable[[], object], clock: Callable[[], float]) -> float:
-    """Shortest time of a few rounds. [s]"""
-    times: list[float] = []
-    for _ in range(ROUNDS):
-        started = clock()
-        job()
-        times.append(clock() - started)
-    return min(times)
-
-
 def integrator_time(geometry: ChamberGeometry) -> float:
     """Processor time of one pitch at one point by LSODA, from the periodic state on. [s]"""
     tables, constants = chamber_tables(geometry, 128), chamber_constants(geometry)
@@ -73,8 +63,8 @@ def row(name: str, geometry: ChamberGeometry) -> str:
     """One geometry's line of the table."""
     grids = typical_corrected_speeds(geometry.speed_limit), typical_pressure_ratios()
     blower_map = chamber_map(geometry, *grids)
-    wall = shortest(lambda: chamber_map(geometry, *grids), time.perf_counter)
-    cpu = shortest(lambda: chamber_map(geometry, *grids), time.process_time)
+    wall = best(lambda: chamber_map(geometry, *grids), ROUNDS, time.perf_counter)
+    cpu = best(lambda: chamber_map(geometry, *grids), ROUNDS)
     runs, fine = grid(geometry, MAP_STEPS, MAP_TOLERANCE), grid(geometry, 512, 1e-7)
     faster = integrator_time(geometry) / (cpu / runs.pitches.sum())
     at_nodes = np.abs(runs.blower_volumetric_efficiency / fine.blower_volumetric_efficiency - 1.0)

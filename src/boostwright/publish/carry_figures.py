@@ -64,9 +64,7 @@ def _draw(result: CarryResult, units: System) -> Figure:
 
 def _headline(result: CarryResult, units: System) -> str:
     if len(result.builds) == 1:
-        build = result.builds[0]
-        names = result.baseline, result.candidate
-        return carried_sentence(build.build, names, build.engine_speed, build.gains, build.baseline, units)
+        return carried_sentence(result.builds[0], (result.baseline, result.candidate), units)
     said = [
         f"{build.build} "
         + signed_plus_minus(
@@ -205,8 +203,7 @@ def _short(build: CarriedBuild, units: System) -> str:
         most = float(beyond[np.abs(beyond).argmax()])
         if abs(most) > 0.01:
             parts.append(f"{name} up to {100 * abs(most):.0f} % {'above' if most > 0 else 'below'} the tested")
-    fuels = distance.tested_fuel, distance.fuel or distance.tested_fuel
-    parts += condition_words(distance.ambient_pressure, distance.air_temperature, fuels, units)
+    parts += condition_words(distance, units)
     return ", ".join(parts) or "as tested"
 
 

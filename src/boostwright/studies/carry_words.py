@@ -1,10 +1,10 @@
 """What a carried gain says in words: the gain elsewhere, how sure absolute power is, how far it lies from the test."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
-from boostwright.studies.carry_result import CarriedBuild, Floats, Reach
+from boostwright.studies.carry_result import CarriedBuild, Distance, Floats, Reach
 from boostwright.studies.explain_result import Band
 from boostwright.studies.words import (
     NO_BREAK,
@@ -20,24 +20,17 @@ from boostwright.units import System, Unit, display_unit, printed_symbol
 SURE_ENOUGH = 0.08  # of power: a build of which a pull was made stays below, one of which none was made above
 
 
-def carried_sentence(
-    build: str,
-    names: tuple[str, str],
-    engine_speed: Floats,
-    gains: Mapping[str, Band],
-    baseline: Mapping[str, Band],
-    units: System = "metric",
-) -> str:
+def carried_sentence(build: CarriedBuild, names: tuple[str, str], units: System) -> str:
     """The gain on the build with its interval, over which range, and what power and boost the build makes."""
     a, b = names
-    share, power = gains["brake_power_relative"], gains["brake_power"]
-    span = speed_span_text(float(engine_speed[0]), float(engine_speed[-1]))
+    share, power = build.gains["brake_power_relative"], build.gains["brake_power"]
+    span = speed_span_text(float(build.engine_speed[0]), float(build.engine_speed[-1]))
     unit, pressure = display_unit("power", units), display_unit("gauge_pressure", units)
     more = signed_plus_minus(power.mean / unit.scale, power.half_width / unit.scale, printed_symbol(unit))
     figures = f"{_percent(share)} of power ({more})"
     verdict = {1: f"{b} gains over {a}", -1: f"{b} loses against {a}", 0: f"{b} shows no gain over {a}"}[_sign(share)]
-    on, boost = (level_words(baseline[name], of) for name, of in (("brake_power", unit), ("boost", pressure)))
-    return f"On {build} {verdict}: {figures} in the mean of {span}, where {a} makes {on} at {boost} of boost."
+    on, boost = (level_words(build.baseline[name], of) for name, of in (("brake_power", unit), ("boost", pressure)))
+    return f"On {build.build} {verdict}: {figures} in the mean of {span}, where {a} makes {on} at {boost} of boost."
 
 
 def how_sure(power_known_to: float, *, has_baseline: bool, is_tested_engine: bool) -> str:
@@ -89,34 +82,34 @@ def _speeds(engine_speed: Floats) -> str:
     return speed_span_text(float(engine_speed[0]), float(engine_speed[-1]))
 
 
-def condition_words(
-    ambient_pressure: float, air_temperature: float, fuels: tuple[str, str], units: System = "metric"
-) -> list[str]:
+def condition_words(distance: Distance, units: System) -> list[str]:
     """Air and fuel where they differ notably from those of the test."""
     said: list[str] = []
     pressure, decimals = display_unit("pressure", units), 0 if units == "metric" else 1
     degrees, symbol = (1.0, "K") if units == "metric" else (1.8, "°F")
-    if abs(ambient_pressure) > 2e3:
-        word = "lower" if ambient_pressure < 0 else "higher"
-        size = number(abs(ambient_pressure) / pressure.scale, decimals)
+    if abs(distance.ambient_pressure) > 2e3:
+        word = "lower" if distance.ambient_pressure < 0 else "higher"
+        size = number(abs(distance.ambient_pressure) / pressure.scale, decimals)
         said.append(f"air pressure {size}{NO_BREAK}{printed_symbol(pressure)} {word}")
-    if abs(air_temperature) > 5.0:
-        size, word = number(degrees * abs(air_temperature)), "colder" if air_temperature < 0 else "warmer"
-        said.append(f"air {size}{NO_BREAK}{symbol} {word}")
-    if fuels[0] != fuels[1]:
-        said.append(f"{fuels[1]} instead of {fuels[0]}")
+    if abs(distance.air_temperature) > 5.0:
+        word = "colder" if distance.air_temperature < 0 else "warmer"
+        said.append(f"air {number(degrees * abs(distance.air_temperature))}{NO_BREAK}{symbol} {word}")
+    if distance.fuel is not None:
+        said.append(f"{distance.fuel} instead of {distance.tested_fuel}")
     return said
 
 
 def build_words(build: CarriedBuild, names: tuple[str, str], units: System) -> tuple[str, str]:
     """The sentence of a carried build, and that of its distance from the test, in the units of a reader."""
     distance = build.distance
-    fuels = distance.tested_fuel, distance.fuel or distance.tested_fuel
-    conditions = condition_words(distance.ambient_pressure, distance.air_temperature, fuels, units)
-    gain = carried_sentence(build.build, names, build.engine_speed, build.gains, build.baseline, units)
+    gain = carried_sentence(build, names, units)
     sure = how_sure(build.power_known_to, has_baseline=build.has_baseline, is_tested_engine=build.is_tested_engine)
     far = distance_sentence(
-        build.engine_speed, distance.rotor_speed, distance.pressure_ratio, conditions, distance.reach
+        build.engine_speed,
+        distance.rotor_speed,
+        distance.pressure_ratio,
+        condition_words(distance, units),
+        distance.reach,
     )
     return f"{gain} {sure}", far
 

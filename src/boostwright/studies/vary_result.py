@@ -109,7 +109,7 @@ def _scores(study: VaryStudy, goal: VaryGoal, table: pl.DataFrame) -> DesignScor
         if places
         else np.zeros((len(power), 0, shape[1])),
         used=uses.T,
-        chances=_shares_over(over).T if over.size else np.zeros((len(power), 0)),
+        chances=_shares_over(over).T,
         is_covered=np.asarray((cube("within_range") >= 1.0).all(axis=(1, 2))),
         reasons=tuple(first["reason"].to_list()),
     )
@@ -117,7 +117,7 @@ def _scores(study: VaryStudy, goal: VaryGoal, table: pl.DataFrame) -> DesignScor
 
 def _shares_over(shares: Floats) -> Floats:
     """Share of the sets, along the last axis, that lie over the limit; unknown where none is known."""
-    known = np.isfinite(shares).sum(axis=-1)
+    known = (~np.isnan(shares)).sum(axis=-1)
     return np.divide((shares > 1.0).sum(axis=-1), known, out=np.full(known.shape, np.nan), where=known > 0)
 
 
